@@ -1,0 +1,40 @@
+"""What share of the opponents' third shots does each way of moving to the line reach?
+
+The notebook interface: load a scenario, compare its policies, look at tables and figures.
+
+>>> import sim
+>>> scenario = sim.load("club-sixties", {"run": {"shots": 512}})
+>>> comparison = sim.compare(scenario)
+>>> comparison.summary.columns[:4].tolist()
+['policy', 'return_direction', 'shot', 'lane']
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from sim.comparison import Comparison, compare
+    from sim.scenario import Scenario
+    from sim.scenario_files import ScenarioError, bundled, load
+
+_HOME = {
+    "Comparison": "sim.comparison",
+    "compare": "sim.comparison",
+    "Scenario": "sim.scenario",
+    "ScenarioError": "sim.scenario_files",
+    "bundled": "sim.scenario_files",
+    "load": "sim.scenario_files",
+}
+__all__ = ["Comparison", "Scenario", "ScenarioError", "bundled", "compare", "load"]
+
+
+def __getattr__(name: str) -> Any:
+    # Importing the package costs nothing; each name loads its module when first used.
+    if name not in _HOME:
+        raise AttributeError(f"module 'sim' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(_HOME[name]), name)

@@ -1,0 +1,344 @@
+"""The engine: plays blocks of shots through the stages, every policy facing the same shots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.ball import Ball, air_density, make_ball
+from sim.bounce import bounce
+from sim.court import Array, is_in, net_height
+from sim.draws import draw
+from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
+from sim.reach import (
+    Extent,
+    Track,
+    delayed,
+    extent_of,
+    highest_reach,
+    margins,
+    reached,
+    time_needed,
+    track_of,
+)
+from sim.return_of_serve import Contact, fly_return
+from sim.run_in import PLAYERS, Place, run_in
+from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
+from sim.third_shot import ThirdShot, strike
+
+BLOCK: Final = 8192
+FATES: Final = ("net", "out", "in play")
+NET, OUT, IN_PLAY = range(3)
+LEAKS: Final = ("short", "over", "line", "middle", "cross")
+SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS = range(5)
+REACHED: Final = -1
+
+_STEPS_TO_GROUND: Final = 8
+_STEPS_OF_APPROACH: Final = 4
+_STEPS_OF_REBOUND: Final = 4
+# Shots whose instants fit the processor's cache together.
+_BATCH: Final = 1024
+_FINE_PER_STEP: Final = 24
+
+
+@dataclass(frozen=True)
+class Rally:
+    """One return direction's shots: all of them to their fate, those in play to their end.
+
+    ``contact``, ``third_shot``, ``fate`` and ``net_clearance`` (ft) are of all shots; the rest is
+    of those in play, whose numbers are ``in_play``: flight from the net to the bounce
+    (``approach``), after it (``rebound``), when the ball passes the net and lands (s after contact)
+    and both players' reactions (s).
+    """
+
+    direction: str
+    contact: Contact
+    third_shot: ThirdShot
+    fate: np.ndarray
+    net_clearance: Array
+    in_play: np.ndarray
+    approach: Flight
+    rebound: Flight
+    net_time: Array
+    landing_time: Array
+    reaction: dict[str, Array]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one policy does with a rally's shots in play, shape (shots in play,).
+
+    ``control`` and ``stretch`` say for each player whether the ball is reached in control, and at
+    full stretch or better; ``leak`` indexes `LEAKS`, or is `REACHED`.
+    """
+
+    places: dict[str, Place]
+    control: dict[str, np.ndarray]
+    stretch: dict[str, np.ndarray]
+    leak: np.ndarray
+
+    @property
+    def in_control(self) -> np.ndarray:
+        """Reached in control by either player."""
+        return self.control["left"] | self.control["right"]
+
+    @property
+    def reached(self) -> np.ndarray:
+        """Reached in control or at full stretch by either player."""
+        return self.stretch["left"] | self.stretch["right"]
+
+
+@dataclass(frozen=True)
+class Detail:
+    """Who takes each shot in play, and how; shape (shots in play,).
+
+    ``player`` indexes `PLAYERS`, -1 for nobody; ``time`` (s after contact), ``x, y, z`` (ft),
+    ``forehand`` and ``volley`` are of the contact, NaN or False for nobody. ``spare`` (s) holds,
+    for each player, how much later the reaction could have come and the ball still be in control;
+    negative when it could not, minus infinity when no reaction would have been early enough.
+    """
+
+    player: np.ndarray
+    time: Array
+    x: Array
+    y: Array
+    z: Array
+    forehand: np.ndarray
+    volley: np.ndarray
+    spare: dict[str, Array]
+
+
+def ball_of(scenario: Scenario) -> Ball:
+    """The scenario's ball in the scenario's air."""
+    ball, air = scenario.ball, scenario.air
+    return make_ball(
+        mass=ball.mass,
+        diameter=ball.diameter,
+        drag_coefficient=ball.drag,
+        lift_slope=ball.lift_slope,
+        density=air_density(air.temperature, air.altitude),
+        restitution=ball.restitution,
+        friction=ball.friction,
+        wind_x=air.wind_to_the_right,
+        wind_y=air.wind_from_behind,
+    )
+
+
+def play(scenario: Scenario, direction: str, replicate: int = 0, shots: int = BLOCK) -> Rally:
+    """Play one block of shots after returns in one direction, up to the pair's answer."""
+    ball = ball_of(scenario)
+    stream = RETURN_DIRECTIONS.index(direction)
+    uniform = draw(scenario.run.seed, stream, replicate, shots)
+    contact = fly_return(scenario, ball, direction, uniform)
+    third_shot = strike(scenario, ball, direction, contact, uniform)
+    shortest = scenario.run_in.shortest_reaction
+    reaction = {
+        name: np.maximum(
+            getattr(scenario.pair, name).reaction.quantile(uniform[f"reaction_{name}"]), shortest
+        )
+        for name in PLAYERS
+    }
+    return follow_through(direction, contact, third_shot, reaction, ball)
+
+
+def follow_through(
+    direction: str,
+    contact: Contact,
+    third_shot: ThirdShot,
+    reaction: dict[str, Array],
+    ball: Ball,
+) -> Rally:
+    """Fly struck balls to their fate, and those in play to their second bounce."""
+    launch = third_shot.launch
+    longest = falling_time(contact.z, launch, ball)
+    flight = fly(contact.x, contact.y, contact.z, launch, ball, longest, _STEPS_TO_GROUND)
+    net_time, landing = time_at_line(flight, 0.0), time_falling_to(flight, 0.0)
+    x, y, z = flight.position(net_time)
+    top_edge = net_height(x)
+    clearance = z - top_edge - ball.radius
+    around_post = top_edge == 0.0
+    over = (landing > net_time) & (y <= 1e-6) & ((clearance >= 0.0) | around_post)
+    landing_x, landing_y, _ = flight.position(landing)
+    fate = np.where(over, np.where(is_in(landing_x, landing_y), IN_PLAY, OUT), NET)
+    chosen = np.flatnonzero(fate == IN_PLAY)
+
+    live, net_time, landing = flight.take(chosen), net_time[chosen], landing[chosen]
+    velocity = live.velocity(net_time)
+    approach = fly(
+        *live.position(net_time),
+        Launch(*velocity, live.spin),
+        ball,
+        landing - net_time,
+        _STEPS_OF_APPROACH,
+    )
+    x, y, _ = live.position(landing)
+    ground = np.zeros(x.shape)
+    bounced = bounce(*live.velocity(landing), live.spin, ball)
+    rebound = fly(
+        x, y, ground, bounced, ball, falling_time(ground, bounced, ball), _STEPS_OF_REBOUND
+    )
+    return Rally(
+        direction=direction,
+        contact=contact,
+        third_shot=third_shot,
+        fate=fate,
+        net_clearance=clearance,
+        in_play=chosen,
+        approach=approach,
+        rebound=rebound,
+        net_time=net_time,
+        landing_time=landing,
+        reaction={name: value[chosen] for name, value in reaction.items()},
+    )
+
+
+def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list[Answer]:
+    """Let every policy face the same rally; what does not depend on the policy is done once."""
+    size = rally.in_play.size
+    contact = rally.contact.take(rally.in_play)
+    places = [run_in(scenario, policy, rally.direction, contact) for policy in policies]
+    control = [{name: np.zeros(size, bool) for name in PLAYERS} for _ in policies]
+    stretch = [{name: np.zeros(size, bool) for name in PLAYERS} for _ in policies]
+    for start in range(0, size, _BATCH):
+        batch = np.arange(start, min(start + _BATCH, size))
+        approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
+        track = _track(rally, batch, approach, rebound)
+        for name in PLAYERS:
+            player = getattr(scenario.pair, name)
+            extents: dict[bool, tuple[Array, Extent]] = {}
+            for index, policy in enumerate(policies):
+                if policy.split_step not in extents:
+                    reaction = _reaction(scenario, rally, policy, name)[batch]
+                    extents[policy.split_step] = reaction, extent_of(player, track, reaction)
+                reaction, extent = extents[policy.split_step]
+                place = places[index][name].take(batch)
+                control[index][name][batch], stretch[index][name][batch] = reached(
+                    player, approach, rebound, track, extent, place, reaction
+                )
+    return [
+        Answer(places[i], control[i], stretch[i], _leaks(scenario, rally, places[i], stretch[i]))
+        for i in range(len(policies))
+    ]
+
+
+def details(scenario: Scenario, rally: Rally, policy: Policy, answer: Answer) -> Detail:
+    """Who takes each ball, when and where, and with how much time to spare.
+
+    Of the two, the player with more time to spare takes it, at the instant that leaves the most;
+    a ball nobody has in control goes to whoever comes nearest at full stretch.
+    """
+    size = rally.in_play.size
+    parts = []
+    for start in range(0, size, _BATCH):
+        batch = np.arange(start, min(start + _BATCH, size))
+        parts.append(_detail_batch(scenario, rally, policy, answer, batch))
+    if not parts:
+        nothing = np.zeros(0)
+        no = nothing.astype(bool)
+        return Detail(
+            no.astype(int), nothing, nothing, nothing, nothing, no, no, dict.fromkeys(PLAYERS, nothing)
+        )
+    joined = {
+        name: np.concatenate([getattr(part, name) for part in parts])
+        for name in ("player", "time", "x", "y", "z", "forehand", "volley")
+    }
+    spare = {name: np.concatenate([part.spare[name] for part in parts]) for name in PLAYERS}
+    return Detail(**joined, spare=spare)
+
+
+def _detail_batch(
+    scenario: Scenario, rally: Rally, policy: Policy, answer: Answer, batch: np.ndarray
+) -> Detail:
+    approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
+    track = _track(rally, batch, approach, rebound, _FINE_PER_STEP)
+    shots = np.arange(batch.size)
+    spare, best, value = {}, {}, {}
+    for name in PLAYERS:
+        player, place = getattr(scenario.pair, name), answer.places[name].take(batch)
+        reaction = _reaction(scenario, rally, policy, name)[batch]
+        left_over = track.time - reaction - time_needed(player, track, place)
+        easiest = np.argmax(left_over, axis=0)
+        spare[name] = left_over[easiest, shots]
+        _, stretch = margins(player, track, extent_of(player, track, reaction), place)
+        nearest = np.argmax(stretch, axis=0)
+        control = answer.control[name][batch]
+        best[name] = np.where(control, easiest, nearest)
+        # Control outranks stretch; the larger of the two margins decides among equals.
+        reach = np.where(answer.stretch[name][batch], stretch[nearest, shots] - 1e3, -np.inf)
+        value[name] = np.where(control, np.maximum(spare[name], 0.0), reach)
+    right = value["right"] > value["left"]
+    taken = np.maximum(value["left"], value["right"]) > -np.inf
+    instant = np.where(right, best["right"], best["left"])
+    forehand = np.zeros(batch.size, bool)
+    for name, mine in (("left", ~right), ("right", right)):
+        side = 1.0 if getattr(scenario.pair, name).handed == "right" else -1.0
+        ahead = track.x[instant, shots] - answer.places[name].x[batch]
+        forehand |= mine & (side * ahead >= 0.0)
+
+    def of_taken(values: Array) -> Array:
+        return np.where(taken, values[instant, shots], np.nan)
+
+    return Detail(
+        player=np.where(taken, right.astype(int), -1),
+        time=of_taken(track.time),
+        x=of_taken(track.x),
+        y=of_taken(track.y),
+        z=of_taken(track.z),
+        forehand=forehand & taken,
+        volley=track.volley[instant, 0] & taken,
+        spare=spare,
+    )
+
+
+def _track(
+    rally: Rally, batch: np.ndarray, approach: Flight, rebound: Flight, per_step: int | None = None
+) -> Track:
+    """Instants of a batch's flights, with time counted from the opponents' contact."""
+    track = track_of(approach, rebound) if per_step is None else track_of(approach, rebound, per_step)
+    start = np.where(track.volley, rally.net_time[batch], rally.landing_time[batch])
+    return delayed(track, start)
+
+
+def _reaction(scenario: Scenario, rally: Rally, policy: Policy, name: str) -> Array:
+    late = 0.0 if policy.split_step else scenario.run_in.late_without_split_step
+    return rally.reaction[name] + late
+
+
+def _leaks(
+    scenario: Scenario, rally: Rally, places: dict[str, Place], stretch: dict[str, np.ndarray]
+) -> np.ndarray:
+    """Where the balls that nobody reached got through, judged at the pair's mean depth."""
+    leak = np.full(rally.in_play.size, REACHED)
+    missed = np.flatnonzero(~(stretch["left"] | stretch["right"]))
+    if not missed.size:
+        return leak
+    left, right = places["left"].take(missed), places["right"].take(missed)
+    x, z, arrived = passing(rally, missed, 0.5 * (left.y + right.y))
+    tallest = max(highest_reach(scenario.pair.left), highest_reach(scenario.pair.right))
+    near = np.where(rally.contact.x[rally.in_play[missed]] >= 0.0, 1.0, -1.0)
+    outside = np.where(x > right.x, 1.0, np.where(x < left.x, -1.0, 0.0))
+    leak[missed] = np.select(
+        [~arrived, z > tallest, outside == 0.0, outside == near],
+        [SHORT, OVER, THROUGH_MIDDLE, THROUGH_LINE],
+        THROUGH_CROSS,
+    )
+    return leak
+
+
+def passing(rally: Rally, shots: np.ndarray, depth: Array) -> tuple[Array, Array, np.ndarray]:
+    """``x`` and ``z`` (ft) as the chosen shots in play pass the line at ``depth`` (a ``y``, ft).
+
+    The third array says whether they get there before their second bounce; where they do not, ``x``
+    and ``z`` are those of that bounce.
+    """
+    approach, rebound = rally.approach.take(shots), rally.rebound.take(shots)
+    landing_y = rebound.origin_y
+    before = time_at_line(approach, depth)
+    end = time_falling_to(rebound, 0.0)
+    after = np.minimum(time_at_line(rebound, depth), end)
+    early = landing_y <= depth
+    first, second = approach.position(before), rebound.position(after)
+    x, y, z = (np.where(early, a, b) for a, b in zip(first, second, strict=True))
+    return x, z, early | (y <= depth + 1e-6)

@@ -1,0 +1,298 @@
+"""Ball flight: a point mass with quadratic drag and a Magnus force, many balls at once.
+
+The spin axis is horizontal and square to the direction of flight through the air, so that a flight
+stays in one vertical plane. With the speeds ``a`` along and ``u`` up in that plane, ``v`` the speed
+through the air, drag ``K`` (1/ft), Magnus coefficient ``M`` and spin ``w`` (rad/s, topspin positive)
+
+    a' =     - K v a + M w u
+    u' = - g - K v u - M w a
+
+A uniform wind is a change of frame: the ball is flown in still air and the wind's drift added back.
+Each ball takes a few large steps of its own length (classical fourth-order Runge-Kutta), and quintic
+Hermite interpolation on the exact accelerations gives the flight between them.
+
+Positions in ft, times in s; arrays have shape (shots,) unless said otherwise. Drag coefficient and
+lift slope are published values, see the model page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.ball import GRAVITY, Ball
+from sim.court import Array
+
+_NEWTON_STEPS: Final = 4
+_SMALLEST_SPEED: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class Launch:
+    """Velocity over the ground (ft/s) and spin (rad/s, topspin positive)."""
+
+    x: Array
+    y: Array
+    z: Array
+    spin: Array
+
+    def take(self, chosen: np.ndarray) -> Launch:
+        """The same launches for the chosen shots only (mask or indices)."""
+        return Launch(self.x[chosen], self.y[chosen], self.z[chosen], self.spin[chosen])
+
+
+@dataclass(frozen=True)
+class Flight:
+    """A stretch of flight in equal time steps.
+
+    The node arrays ``along`` and ``height`` (ft), their speeds and accelerations have shape
+    (steps + 1, shots); ``step`` (s), the origin (ft) and the heading (unit vector) (shots,).
+    ``along`` is distance through the air.
+    """
+
+    origin_x: Array
+    origin_y: Array
+    heading_x: Array
+    heading_y: Array
+    step: Array
+    spin: Array
+    along: Array
+    height: Array
+    speed_along: Array
+    speed_up: Array
+    change_along: Array
+    change_up: Array
+    ball: Ball
+
+    @property
+    def steps(self) -> int:
+        return int(self.height.shape[0]) - 1
+
+    @property
+    def duration(self) -> Array:
+        """Time (s) that the steps cover."""
+        return self.step * self.steps
+
+    def take(self, chosen: np.ndarray) -> Flight:
+        """The same flight for the chosen shots only (mask or indices)."""
+        rows = {
+            name: value[..., chosen]
+            for name, value in vars(self).items()
+            if isinstance(value, np.ndarray)
+        }
+        return Flight(**rows, ball=self.ball)
+
+    def ground(self, along: Array, time: Array) -> tuple[Array, Array]:
+        """Position over the ground (ft), any leading shape."""
+        x = self.origin_x + along * self.heading_x
+        y = self.origin_y + along * self.heading_y
+        if self.ball.calm:
+            return x, y
+        return x + self.ball.wind_x * time, y + self.ball.wind_y * time
+
+    def position(self, time: Array) -> tuple[Array, Array, Array]:
+        """Position ``x, y, z`` (ft) at a time of shape (shots,) or (k, shots)."""
+        along, height, _, _ = self._at(time)
+        return *self.ground(along, time), height
+
+    def velocity(self, time: Array) -> tuple[Array, Array, Array]:
+        """Velocity over the ground (ft/s) at a time of shape (shots,) or (k, shots)."""
+        _, _, speed_along, speed_up = self._at(time)
+        return (
+            speed_along * self.heading_x + self.ball.wind_x,
+            speed_along * self.heading_y + self.ball.wind_y,
+            speed_up,
+        )
+
+    def _at(self, time: Array) -> tuple[Array, Array, Array, Array]:
+        """Distance along, height and their speeds at a time of shape (shots,) or (k, shots)."""
+        place = time / self.step
+        index = np.clip(place.astype(np.intp), 0, self.steps - 1)
+        place = place - index
+        weights, rates = _hermite(place), _hermite_rates(place)
+        ends = (index, np.arange(self.step.size)), (index + 1, np.arange(self.step.size))
+
+        def between(value: Array, speed: Array, change: Array) -> tuple[Array, Array]:
+            step = self.step
+            known = [
+                part
+                for end in ends
+                for part in (value[end], step * speed[end], step * step * change[end])
+            ]
+            return (
+                np.asarray(sum(w * k for w, k in zip(weights, known, strict=True))),
+                np.asarray(sum(r * k for r, k in zip(rates, known, strict=True)) / step),
+            )
+
+        along, speed_along = between(self.along, self.speed_along, self.change_along)
+        height, speed_up = between(self.height, self.speed_up, self.change_up)
+        return along, height, speed_along, speed_up
+
+    def samples(self, per_step: int) -> tuple[Array, Array, Array, Array]:
+        """Time and ``x, y, z`` at equal sub-steps, each of shape (steps * per_step, shots).
+
+        The first sample stands at the start; the end of the last step is left out.
+        """
+        count = self.steps * per_step
+        weights = np.ascontiguousarray(_hermite(np.arange(per_step) / per_step).T)
+        step = self.step
+
+        def between(value: Array, speed: Array, change: Array) -> Array:
+            known = np.stack((value, step * speed, step * step * change), axis=1)
+            ends = np.concatenate((known[:-1], known[1:]), axis=1)
+            return np.matmul(weights, ends).reshape(count, -1)
+
+        along = between(self.along, self.speed_along, self.change_along)
+        height = between(self.height, self.speed_up, self.change_up)
+        time = (np.arange(count) / per_step)[:, None] * step
+        return time, *self.ground(along, time), height
+
+
+def _hermite(u: Array) -> Array:
+    """Quintic Hermite weights of (value, speed, change) at both ends, shape (6, *u.shape)."""
+    v = 1.0 - u
+    return np.stack(
+        (
+            v**3 * (1.0 + 3.0 * u + 6.0 * u * u),
+            u * v**3 * (1.0 + 3.0 * u),
+            0.5 * u * u * v**3,
+            u**3 * (1.0 + 3.0 * v + 6.0 * v * v),
+            -v * u**3 * (1.0 + 3.0 * v),
+            0.5 * v * v * u**3,
+        )
+    )
+
+
+def _hermite_rates(u: Array) -> Array:
+    """Derivatives of `_hermite` by ``u``, shape (6, *u.shape)."""
+    v = 1.0 - u
+    return np.stack(
+        (
+            -30.0 * u * u * v * v,
+            v * v * (1.0 + 2.0 * u - 15.0 * u * u),
+            0.5 * u * v * v * (2.0 - 5.0 * u),
+            30.0 * u * u * v * v,
+            u * u * (1.0 + 2.0 * v - 15.0 * v * v),
+            -0.5 * v * u * u * (2.0 - 5.0 * v),
+        )
+    )
+
+
+def fly(
+    x: Array, y: Array, z: Array, launch: Launch, ball: Ball, duration: Array, steps: int
+) -> Flight:
+    """Fly balls from ``(x, y, z)`` for ``duration`` (s), in ``steps`` equal steps each."""
+    air_x, air_y = launch.x - ball.wind_x, launch.y - ball.wind_y
+    speed = np.hypot(air_x, air_y)
+    shape = (steps + 1, speed.size)
+    s, h, a, u, da, du = (np.empty(shape) for _ in range(6))
+    s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z
+    drag, turn = ball.drag, ball.magnus * launch.spin
+    step = duration / steps
+    half, sixth = 0.5 * step, step / 6.0
+
+    def change(along: Array, up: Array) -> tuple[Array, Array]:
+        slowing = drag * np.sqrt(along * along + up * up)
+        return turn * up - slowing * along, -GRAVITY - slowing * up - turn * along
+
+    for i in range(steps):
+        a1, u1 = a[i], u[i]
+        da1, du1 = change(a1, u1)
+        a2, u2 = a1 + half * da1, u1 + half * du1
+        da2, du2 = change(a2, u2)
+        a3, u3 = a1 + half * da2, u1 + half * du2
+        da3, du3 = change(a3, u3)
+        a4, u4 = a1 + step * da3, u1 + step * du3
+        da4, du4 = change(a4, u4)
+        da[i], du[i] = da1, du1
+        a[i + 1] = a1 + sixth * (da1 + 2.0 * (da2 + da3) + da4)
+        u[i + 1] = u1 + sixth * (du1 + 2.0 * (du2 + du3) + du4)
+        s[i + 1] = s[i] + sixth * (a1 + 2.0 * (a2 + a3) + a4)
+        h[i + 1] = h[i] + sixth * (u1 + 2.0 * (u2 + u3) + u4)
+    da[steps], du[steps] = change(a[steps], u[steps])
+    size = np.maximum(speed, _SMALLEST_SPEED)
+    return Flight(x, y, air_x / size, air_y / size, step, launch.spin, s, h, a, u, da, du, ball)
+
+
+def falling_time(z: Array, launch: Launch, ball: Ball) -> Array:
+    """A time (s) by which a ball at height ``z`` has come down to the ground.
+
+    A bound made of two: the rise of a ball without drag (higher and longer than the real one), and
+    a fall in which the drag stays as at the greatest speed. Topspin only shortens the flight;
+    backspin lifts the ball by at most ``M |w| v``, which is taken off gravity throughout.
+    """
+    fastest = np.sqrt(
+        (launch.x - ball.wind_x) ** 2
+        + (launch.y - ball.wind_y) ** 2
+        + launch.z**2
+        + 2.0 * GRAVITY * np.maximum(z, 0.0)
+    )
+    lift = ball.magnus * np.maximum(-launch.spin, 0.0) * fastest
+    weight = np.maximum(GRAVITY - lift, 0.25 * GRAVITY)
+    rise = np.maximum(launch.z, 0.0) / weight
+    top = np.maximum(z, 0.0) + 0.5 * weight * rise * rise
+    # Falling from rest with drag rate k: u' = w - k u, so that u = (w / k)(1 - exp(-k t)) and the
+    # fall is (w / k)(t - (1 - exp(-k t)) / k); Newton from below, the fall is convex in time.
+    rate = ball.drag * fastest
+    fall = np.sqrt(2.0 * top / weight) * (1.0 + 0.25 * rate * np.sqrt(top / weight))
+    for _ in range(3):
+        gone = -np.expm1(-rate * fall)
+        drop = weight / rate * (fall - gone / rate)
+        fall = fall + (top - drop) / np.maximum(weight / rate * gone, _SMALLEST_SPEED)
+    return rise + fall
+
+
+def time_falling_to(flight: Flight, height: Array | float) -> Array:
+    """Time (s) at which each ball last falls through ``height``.
+
+    Newton's method on the interpolated flight. Where the flight ends above ``height`` its end is
+    given; where it never was above, the time of its highest point.
+    """
+    above = flight.height[:-1] >= height
+    last = flight.steps - 1
+    index = np.where(above.any(axis=0), last - np.argmax(above[::-1], axis=0), 0)
+    shots = np.arange(flight.step.size)
+    before, after = flight.height[index, shots], flight.height[index + 1, shots]
+    share = (before - height) / np.maximum(before - after, 1e-9)
+    time = flight.step * (index + np.clip(share, 0.0, 1.0))
+    top = time_of_top(flight)
+    # The last highest node may stand before the top with the fall in the same step: start past it.
+    time = np.maximum(time, 0.5 * (top + np.minimum(top + flight.step, flight.duration)))
+    for _ in range(_NEWTON_STEPS + 2):
+        _, z, _, up = flight._at(time)
+        time = np.clip(time - (z - height) / np.minimum(up, -1e-3), top, flight.duration)
+    return time
+
+
+def time_of_top(flight: Flight) -> Array:
+    """Time (s) of each ball's highest point; 0 where it only falls."""
+    rising = flight.speed_up[:-1] > 0.0
+    last = flight.steps - 1
+    index = np.where(rising.any(axis=0), last - np.argmax(rising[::-1], axis=0), 0)
+    shots = np.arange(flight.step.size)
+    before, after = flight.speed_up[index, shots], flight.speed_up[index + 1, shots]
+    share = np.clip(before / np.maximum(before - after, 1e-9), 0.0, 1.0)
+    return flight.step * (index + share)
+
+
+def time_at_line(flight: Flight, y: Array | float) -> Array:
+    """Time (s) at which each ball passes over the line at ``y`` (ft); its end if it never does."""
+    node_time = np.arange(flight.steps + 1)[:, None] * flight.step
+    _, node_y = flight.ground(flight.along, node_time)
+    beyond = (node_y - y) * np.sign(y - flight.origin_y) > 0.0
+    index = np.where(beyond.any(axis=0), np.argmax(beyond, axis=0), flight.steps) - 1
+    index = np.maximum(index, 0)
+    shots = np.arange(flight.step.size)
+    before, after = node_y[index, shots], node_y[index + 1, shots]
+    gap = np.where(np.abs(after - before) > 1e-9, after - before, 1e-9)
+    time = flight.step * (index + np.clip((y - before) / gap, 0.0, 1.0))
+    low, high = flight.step * index, flight.step * (index + 1)
+    for _ in range(_NEWTON_STEPS):
+        along, _, speed, _ = flight._at(time)
+        _, now = flight.ground(along, time)
+        pace = speed * flight.heading_y + flight.ball.wind_y
+        pace = np.where(np.abs(pace) > 1e-6, pace, 1e-6)
+        time = np.clip(time - (now - y) / pace, low, high)
+    return time

@@ -1,0 +1,98 @@
+"""The return of serve: from the pair's strike to the opponents' contact after its bounce."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.aim import aim_to_top
+from sim.ball import Ball
+from sim.bounce import bounce
+from sim.court import Array
+from sim.flight import (
+    Flight,
+    falling_time,
+    fly,
+    time_at_line,
+    time_falling_to,
+    time_of_top,
+)
+from sim.scenario import Scenario
+
+_STEPS: Final = 8
+_STEPS_AFTER_BOUNCE: Final = 6
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Where (ft) and when (s after the return was struck) the opponents strike; (shots,) each."""
+
+    time: Array
+    x: Array
+    y: Array
+    z: Array
+
+    def take(self, chosen: np.ndarray) -> Contact:
+        """The same contacts for the chosen shots only (mask or indices)."""
+        return Contact(self.time[chosen], self.x[chosen], self.y[chosen], self.z[chosen])
+
+
+def returner_side(scenario: Scenario) -> int:
+    """Sign of the returner's side: +1 on the even (right) side, -1 on the odd (left) side."""
+    return 1 if scenario.return_of_serve.side == "even" else -1
+
+
+def fly_return(
+    scenario: Scenario, ball: Ball, direction: str, uniform: dict[str, Array]
+) -> Contact:
+    """Draw returns of serve in one direction, fly them and find the opponents' contacts."""
+    wanted, side = scenario.return_of_serve, returner_side(scenario)
+    landing_x = side * getattr(wanted.lateral, direction).quantile(uniform["return_side"])
+    return contact_after(
+        scenario,
+        ball,
+        landing_x,
+        wanted.landing_depth.quantile(uniform["return_depth"]),
+        wanted.top.quantile(uniform["return_top"]),
+        scenario.opponents.contact_height.quantile(uniform["contact_height"]),
+    )
+
+
+def contact_after(
+    scenario: Scenario,
+    ball: Ball,
+    landing_x: Array,
+    landing_depth: Array,
+    top: Array,
+    contact_height: Array,
+) -> Contact:
+    """The opponents' contact after spinless returns that land at a given place (ft).
+
+    They strike when the ball has fallen to ``contact_height``, or at its highest point if it never
+    gets that high, or where it passes their farthest contact if it gets there first.
+    """
+    wanted = scenario.return_of_serve
+    start_x = np.full(landing_x.shape, returner_side(scenario) * wanted.struck_from_centre)
+    start_y = np.full(landing_x.shape, -wanted.struck_depth)
+    start_z = np.full(landing_x.shape, wanted.struck_height)
+    launch = aim_to_top(
+        start_x, start_y, start_z, landing_x, landing_depth, top, np.zeros(landing_x.shape), ball
+    )
+    first = fly(start_x, start_y, start_z, launch, ball, falling_time(start_z, launch, ball), _STEPS)
+    landing = time_falling_to(first, 0.0)
+    x, y, _ = first.position(landing)
+    rebound = bounce(*first.velocity(landing), launch.spin, ball)
+    ground = np.zeros(x.shape)
+    second = fly(x, y, ground, rebound, ball, falling_time(ground, rebound, ball), _STEPS_AFTER_BOUNCE)
+    struck = _time_of_contact(second, contact_height, scenario.opponents.farthest_contact)
+    return Contact(landing + struck, *second.position(struck))
+
+
+def _time_of_contact(flight: Flight, height: Array, farthest: float) -> Array:
+    top = time_of_top(flight)
+    _, _, highest = flight.position(top)
+    time = np.where(highest >= height, time_falling_to(flight, height), top)
+    _, y, _ = flight.position(time)
+    return np.where(y > farthest, time_at_line(flight, farthest), time)

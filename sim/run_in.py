@@ -1,0 +1,139 @@
+"""The run-in: where a policy sends the two, and where the opponents' shot finds them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.court import HALF_WIDTH, Array
+from sim.return_of_serve import Contact, returner_side
+from sim.scenario import Player, Policy, Scenario
+
+PLAYERS: Final = ("left", "right")
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a player stands (ft); two arrays of shape (shots,)."""
+
+    x: Array
+    y: Array
+
+    def take(self, chosen: np.ndarray) -> Place:
+        """The same places for the chosen shots only (mask or indices)."""
+        return Place(self.x[chosen], self.y[chosen])
+
+
+def straight_run(player: Player, time: Array) -> Array:
+    """Distance (ft) run straight ahead from a standing start in ``time`` (s); 0 before the start.
+
+    ``V (t - tau (1 - exp(-t / tau)))``: Furusawa, Hill and Parkinson 1927; Samozino et al. 2016.
+    """
+    time = np.maximum(time, 0.0)
+    lag = player.time_constant
+    return np.asarray(player.top_speed * (time + lag * np.expm1(-time / lag)))
+
+
+def run_needed(player: Player, x: Array, y: Array) -> Array:
+    """Straight-ahead distance (ft) that costs as much time as running ``(x, y)`` from here.
+
+    An ellipse with semi-axes 1 towards the net, ``sideways`` and ``backwards``.
+    """
+    ahead = np.where(y >= 0.0, y, y / player.backwards)
+    return np.hypot(x / player.sideways, ahead)
+
+
+def starts(scenario: Scenario, policy: Policy) -> dict[str, tuple[float, float]]:
+    """Where both players stand when the return is struck (ft)."""
+    wanted, side = scenario.return_of_serve, returner_side(scenario)
+    returner, partner = _roles(scenario)
+    depth = wanted.struck_depth
+    if scenario.run_in.partner_starts == "line":
+        depth = _depth(scenario, policy, partner)
+    return {
+        returner: (side * wanted.struck_from_centre, -wanted.struck_depth),
+        partner: (-side * wanted.struck_from_centre, -depth),
+    }
+
+
+def targets(
+    scenario: Scenario, policy: Policy, direction: str, contact: Contact
+) -> dict[str, Place]:
+    """Where the policy wants both players to be when the opponents strike at ``contact``."""
+    centre = _centre(scenario, policy, direction, contact)
+    room = max(HALF_WIDTH - 0.5 * policy.gap, 0.0)
+    centre = np.clip(centre, -room, room)
+    return {
+        player: Place(
+            centre + sign * 0.5 * policy.gap,
+            np.full(centre.shape, -_depth(scenario, policy, player)),
+        )
+        for player, sign in (("left", -1.0), ("right", 1.0))
+    }
+
+
+def run_in(
+    scenario: Scenario, policy: Policy, direction: str, contact: Contact
+) -> dict[str, Place]:
+    """Where the opponents' shot finds both players."""
+    wanted = scenario.run_in
+    lead = wanted.split_step_lead if policy.split_step else 0.0
+    goals = targets(scenario, policy, direction, contact)
+    return places_at(scenario, policy, goals, contact.time - lead)
+
+
+def places_at(
+    scenario: Scenario, policy: Policy, goals: dict[str, Place], time: Array
+) -> dict[str, Place]:
+    """Where both players are at ``time`` (s after the return was struck), running to their goals."""
+    wanted = scenario.run_in
+    returner, _ = _roles(scenario)
+    places = {}
+    for name, (x, y) in starts(scenario, policy).items():
+        player: Player = getattr(scenario.pair, name)
+        delay = wanted.returner_delay if name == returner else wanted.partner_delay
+        to_x, to_y = goals[name].x - x, goals[name].y - y
+        needed = np.maximum(run_needed(player, to_x, to_y), 1e-9)
+        share = np.minimum(straight_run(player, time - delay) / needed, 1.0)
+        places[name] = Place(x + share * to_x, y + share * to_y)
+    return places
+
+
+def _roles(scenario: Scenario) -> tuple[str, str]:
+    """Names of the returner and the partner."""
+    return ("right", "left") if returner_side(scenario) > 0 else ("left", "right")
+
+
+def _depth(scenario: Scenario, policy: Policy, player: str) -> float:
+    returner, _ = _roles(scenario)
+    own = policy.returner_depth if player == returner else policy.partner_depth
+    return policy.depth if own is None else own
+
+
+def _centre(scenario: Scenario, policy: Policy, direction: str, contact: Contact) -> Array:
+    """Where the policy wants the middle between the two (ft), shape (shots,)."""
+    side = returner_side(scenario)
+    if policy.rule == "follow":
+        return policy.shift * contact.x
+    if policy.rule == "tethered":
+        # The returner runs straight ahead and the partner keeps the distance.
+        ahead = scenario.return_of_serve.struck_from_centre
+        return np.full(contact.x.shape, side * (ahead - 0.5 * policy.gap))
+    if policy.rule == "bisect":
+        return _bisector(contact, policy.depth)
+    if policy.rule == "fixed":
+        return np.full(contact.x.shape, getattr(policy.centres, direction))
+    return np.zeros(contact.x.shape)
+
+
+def _bisector(contact: Contact, depth: float) -> Array:
+    """Where the bisector of the angle from the contact to both sidelines meets the pair's depth.
+
+    Standing in the middle of the angle of possible returns: Waite 1998; Swanberg 2005.
+    """
+    away = contact.y + depth
+    to_left = np.arctan2(-HALF_WIDTH - contact.x, away)
+    to_right = np.arctan2(HALF_WIDTH - contact.x, away)
+    return np.asarray(contact.x + away * np.tan(0.5 * (to_left + to_right)))

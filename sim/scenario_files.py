@@ -1,0 +1,260 @@
+"""Scenario files: where they are, how they build on each other, and errors that help."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Final, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from sim.scenario import Scenario
+
+DEFAULT: Final = "club-sixties"
+_LARGEST_FILE: Final = 1_000_000
+_DEEPEST_TABLE: Final = 12
+
+
+class ScenarioError(ValueError):
+    """What is wrong with a scenario, one line a problem."""
+
+    def __init__(self, problems: Iterable[str]) -> None:
+        self.problems = list(problems)
+        super().__init__("\n".join(self.problems))
+
+
+@dataclass(frozen=True)
+class ScenarioFile:
+    """A scenario as written: the file's short name, its tables (merged) and what they came from."""
+
+    short_name: str
+    tables: dict[str, Any]
+    folder: Path
+    shown_path: str
+
+
+def bundled_folder() -> Path:
+    """The folder of the bundled scenarios: inside an installed package, or beside it in a checkout."""
+    inside = Path(str(files("sim"))) / "scenarios"
+    return inside if inside.is_dir() else inside.parent.parent / "scenarios"
+
+
+def bundled() -> list[str]:
+    """Names of the bundled scenarios.
+
+    >>> "club-sixties" in bundled()
+    True
+    """
+    return sorted(path.stem for path in bundled_folder().glob("*.toml"))
+
+
+def load(source: str | Path | None = None, changes: dict[str, Any] | None = None) -> Scenario:
+    """Load a bundled scenario by name, or a TOML file by path; the default one when left out.
+
+    ``changes`` are tables laid over the file's, with the same keys.
+
+    Raises `ScenarioError` that names file, key and value and says what is allowed.
+    """
+    return build(read(source), changes)
+
+
+def read(source: str | Path | None = None) -> ScenarioFile:
+    """Read a scenario's tables, merged with those it builds on, without checking their values."""
+    name = str(DEFAULT if source is None else source)
+    if _looks_like_path(name):
+        path = Path(name)
+        if not path.is_file():
+            raise ScenarioError([f"{name}: there is no such file"])
+        tables = _parse(path, name)
+        return ScenarioFile(path.stem, _extended(tables, name, ()), path.parent, name)
+    if name not in bundled():
+        near = _near_miss(name, bundled())
+        known = ", ".join(bundled())
+        raise ScenarioError(
+            [f'"{name}" is not a bundled scenario{near}; there are: {known}; or give a .toml file']
+        )
+    path = bundled_folder() / f"{name}.toml"
+    tables = _parse(path, f"{name}.toml")
+    return ScenarioFile(name, _extended(tables, f"{name}.toml", (name,)), path.parent, f"{name}.toml")
+
+
+def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:
+    """Check a scenario's values and make it; see `load`."""
+    tables = merge(file.tables, changes or {})
+    tables.setdefault("name", file.short_name)
+    try:
+        return Scenario.model_validate(tables, context={"folder": file.folder})
+    except ValidationError as error:
+        raise ScenarioError(dict.fromkeys(_problems(error, file.shown_path, tables))) from None
+
+
+def merge(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    """Lay one set of tables over another, table by table; lists and distributions are replaced.
+
+    >>> merge({"run": {"shots": 100, "seed": 1}}, {"run": {"seed": 2}})
+    {'run': {'shots': 100, 'seed': 2}}
+    """
+    merged = dict(under)
+    for key, value in over.items():
+        below = merged.get(key)
+        whole = "kind" in value if isinstance(value, dict) and key != "ball" else False
+        if isinstance(value, dict) and isinstance(below, dict) and not whole:
+            merged[key] = merge(below, value)
+        else:
+            merged[key] = value
+    return merged
+
+
+def _looks_like_path(name: str) -> bool:
+    return name.endswith(".toml") or "/" in name or "\\" in name or Path(name).is_file()
+
+
+def _parse(path: Path, shown: str) -> dict[str, Any]:
+    try:
+        if path.stat().st_size > _LARGEST_FILE:
+            raise ScenarioError([f"{shown}: larger than {_LARGEST_FILE // 1000} kB; not a scenario"])
+        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except UnicodeDecodeError:
+        raise ScenarioError([f"{shown}: not UTF-8 text; save it as UTF-8"]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise ScenarioError([f"{shown}: not valid TOML: {error}"]) from None
+    except RecursionError:
+        raise ScenarioError([f"{shown}: tables nested too deeply"]) from None
+    except OSError as error:
+        raise ScenarioError([f"{shown}: cannot be read: {error.strerror}"]) from None
+    if _depth(tables) > _DEEPEST_TABLE:
+        raise ScenarioError([f"{shown}: tables nested more than {_DEEPEST_TABLE} deep"])
+    return tables
+
+
+def _depth(value: Any) -> int:
+    if isinstance(value, dict):
+        return 1 + max(map(_depth, value.values()), default=0)
+    if isinstance(value, list):
+        return 1 + max(map(_depth, value), default=0)
+    return 0
+
+
+def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> dict[str, Any]:
+    """Resolve ``extends``, which names a bundled scenario."""
+    tables = dict(tables)
+    parent = tables.pop("extends", None)
+    if parent is None:
+        return tables
+    if not isinstance(parent, str) or parent not in bundled():
+        near = _near_miss(str(parent), bundled())
+        raise ScenarioError(
+            [
+                f'{shown}: extends = {_shown(parent)}: not a bundled scenario{near}; '
+                f"allowed: {', '.join(bundled())}"
+            ]
+        )
+    if parent in before:
+        raise ScenarioError([f"{shown}: extends = {_shown(parent)}: goes round in a circle"])
+    below = _parse(bundled_folder() / f"{parent}.toml", f"{parent}.toml")
+    return merge(_extended(below, f"{parent}.toml", (*before, parent)), tables)
+
+
+def _near_miss(word: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(word, list(known), n=1)
+    return f' (did you mean "{close[0]}"?)' if close else ""
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, str):
+        text = '"' + "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in value) + '"'
+    elif isinstance(value, bool):
+        text = str(value).lower()
+    else:
+        text = str(value)
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Iterable[str]:
+    for problem in error.errors():
+        where, kind, message = problem["loc"], problem["type"], problem["msg"]
+        # A union tells each of its branches' complaints; the branch names are not keys.
+        keys = [part for part in where if isinstance(part, int) or part in _keys_along(tables, where)]
+        if kind == "literal_error" and len(keys) < len(where) and "function" not in str(where[-1]):
+            continue
+        key = _dotted(keys)
+        if kind == "extra_forbidden":
+            known = _known_keys(keys[:-1])
+            near = _near_miss(str(keys[-1]), known)
+            message = f"unknown key{near}; known here: {', '.join(known)}"
+            yield f"{shown}: {key}: {message}"
+            continue
+        if kind == "missing":
+            key = _dotted([*keys, *(part for part in where[len(keys) :] if part not in keys)])
+            yield f"{shown}: {key}: must be given"
+            continue
+        message = message.removeprefix("Value error, ").removeprefix("Assertion failed, ")
+        if kind in ("literal_error", "union_tag_invalid"):
+            allowed = problem["ctx"].get("expected") or problem["ctx"]["expected_tags"]
+            words = [word.strip("' ") for word in allowed.replace(" or ", ", ").split(",")]
+            given = problem["ctx"].get("tag", problem["input"])
+            near = _near_miss(str(given), words)
+            message = f"must be one of {', '.join(words)}{near}"
+            if kind == "union_tag_invalid":
+                key, problem["input"] = f"{key}.kind", given
+        elif not message.startswith("must"):
+            message = message[0].lower() + message[1:]
+            message = message.replace("input should be", "must be")
+        given = problem["input"]
+        value = "" if isinstance(given, dict | list | BaseModel) else f" = {_shown(given)}"
+        yield f"{shown}: {key}{value}: {message}" if key else f"{shown}: {message}"
+
+
+def _keys_along(tables: Any, where: tuple[int | str, ...]) -> set[str]:
+    """All parts of an error's place that are really keys: those of the tables or of the schema."""
+    found = {part for part in where if isinstance(part, str) and part in _ALL_KEYS}
+    here: Any = tables
+    for part in where:
+        if isinstance(here, dict) and part in here:
+            found.add(str(part))
+            here = here[part]
+        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+            here = here[part]
+    return found
+
+
+def _dotted(keys: list[int | str]) -> str:
+    text = ""
+    for key in keys:
+        text += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if text else str(key)
+    return text
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for argument in get_args(annotation) for model in _models_in(argument)]
+
+
+def _known_keys(path: list[int | str]) -> list[str]:
+    models: list[type[BaseModel]] = [Scenario]
+    for key in path:
+        if isinstance(key, str):
+            models = [
+                inner
+                for model in models
+                if key in model.model_fields
+                for inner in _models_in(model.model_fields[key].annotation)
+            ]
+    known = dict.fromkeys(name for model in models for name in model.model_fields)
+    return [*known, "extends"] if not path else list(known)
+
+
+def _collect_keys(model: type[BaseModel]) -> set[str]:
+    keys = set(model.model_fields)
+    for entry in model.model_fields.values():
+        for inner in _models_in(entry.annotation):
+            keys |= _collect_keys(inner)
+    return keys
+
+
+_ALL_KEYS: Final = _collect_keys(Scenario)

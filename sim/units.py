@@ -1,0 +1,138 @@
+"""Quantities with their unit, as people write them: ``5 ft 7 in``, ``38 mph``, ``0.30 s``.
+
+Inside the program every quantity is a plain float in feet, seconds, radians, feet per second,
+radians per second, kilograms, degrees Celsius, or a plain fraction.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Final
+
+# Exact by definition: the international yard and pound agreement of 1959 fixes the foot at 0.3048 m
+# and the avoirdupois pound at 0.45359237 kg; the statute mile is 5280 ft.
+METRES_PER_FOOT: Final = 0.3048
+KILOGRAMS_PER_OUNCE: Final = 0.45359237 / 16.0
+
+_FOOT_PER_SECOND: Final = {
+    "ft/s": 1.0,
+    "mph": 5280.0 / 3600.0,
+    "m/s": 1.0 / METRES_PER_FOOT,
+    "km/h": 1.0 / (3.6 * METRES_PER_FOOT),
+}
+UNITS: Final[dict[str, dict[str, float]]] = {
+    "length": {
+        "ft": 1.0,
+        "in": 1.0 / 12.0,
+        "m": 1.0 / METRES_PER_FOOT,
+        "cm": 0.01 / METRES_PER_FOOT,
+        "mm": 0.001 / METRES_PER_FOOT,
+        "'": 1.0,
+        '"': 1.0 / 12.0,
+    },
+    "speed": _FOOT_PER_SECOND,
+    "time": {"s": 1.0, "ms": 0.001},
+    "angle": {"deg": math.pi / 180.0, "rad": 1.0},
+    "spin": {"rpm": 2.0 * math.pi / 60.0, "rad/s": 1.0},
+    "mass": {"g": 0.001, "kg": 1.0, "oz": KILOGRAMS_PER_OUNCE},
+    "temperature": {"C": 1.0, "F": 5.0 / 9.0},
+    "share": {"%": 0.01},
+}
+EXAMPLES: Final[dict[str, str]] = {
+    "length": '"5 ft 7 in" or "1.70 m"',
+    "speed": '"38 mph" or "61 km/h"',
+    "time": '"0.30 s" or "300 ms"',
+    "angle": '"4 deg"',
+    "spin": '"500 rpm"',
+    "mass": '"24.3 g"',
+    "temperature": '"20 C" or "68 F"',
+    "share": '"5.5 %"',
+}
+_TERM: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
+_FREEZING_POINT_FAHRENHEIT: Final = 32.0
+
+
+def parse_quantity(text: object, dimension: str) -> float:
+    """Turn text such as ``"5 ft 7 in"`` into a float in the program's own unit.
+
+    ``dimension`` is a key of `UNITS`. Only lengths may be written in two parts (feet and inches).
+
+    Raises `ValueError` that says what is wrong and shows how to write it.
+
+    >>> parse_quantity("5 ft 6 in", "length")
+    5.5
+    >>> round(parse_quantity("38 mph", "speed"), 3)
+    55.733
+    """
+    units = UNITS[dimension]
+    how = f"write a {dimension} with its unit, for example {EXAMPLES[dimension]}"
+    if not isinstance(text, str):
+        raise ValueError(f"the unit is missing; {how}")
+    terms = _TERM.findall(text.strip())
+    if not terms or "".join(_TERM.sub("", text.strip()).split()):
+        raise ValueError(f"this is not a number with a unit; {how}")
+    unknown = [unit for _, unit in terms if unit not in units]
+    if unknown:
+        allowed = ", ".join(unit for unit in units if unit not in "'\"")
+        raise ValueError(f'"{unknown[0]}" is not a unit of {dimension} ({allowed}); {how}')
+    feet_and_inches = [unit for _, unit in terms] in (["ft", "in"], ["'", '"'])
+    if len(terms) > 1 and not feet_and_inches:
+        raise ValueError(f"only feet and inches may be combined; {how}")
+    if len(terms) > 1 and terms[1][0][0] in "+-":
+        raise ValueError(f"only the first part may carry a sign; {how}")
+    sign = -1.0 if terms[0][0].startswith("-") else 1.0
+    value = sign * sum(abs(float(number)) * units[unit] for number, unit in terms)
+    if dimension == "temperature" and terms[0][1] == "F":
+        value -= _FREEZING_POINT_FAHRENHEIT * units["F"]
+    if not math.isfinite(value):
+        raise ValueError(f"the number is too large; {how}")
+    return value
+
+
+def in_unit(value: float, dimension: str, unit: str) -> float:
+    """Give a value held in the program's own unit in another unit of the same dimension.
+
+    >>> round(in_unit(5.5, "length", "m"), 4)
+    1.6764
+    """
+    shifted = value + (
+        _FREEZING_POINT_FAHRENHEIT * UNITS[dimension]["F"]
+        if dimension == "temperature" and unit == "F"
+        else 0.0
+    )
+    return shifted / UNITS[dimension][unit]
+
+
+SHOWN_UNIT: Final[dict[str, dict[str, str]]] = {
+    "us": {
+        "length": "ft",
+        "speed": "mph",
+        "time": "s",
+        "angle": "deg",
+        "spin": "rpm",
+        "mass": "oz",
+        "temperature": "F",
+        "share": "%",
+    },
+    "metric": {
+        "length": "m",
+        "speed": "km/h",
+        "time": "s",
+        "angle": "deg",
+        "spin": "rpm",
+        "mass": "g",
+        "temperature": "C",
+        "share": "%",
+    },
+}
+
+
+def format_quantity(value: float, dimension: str, system: str = "us") -> str:
+    """Write a value with its unit, in the ``us`` or ``metric`` system, at four significant digits.
+
+    >>> format_quantity(5.5, "length"), format_quantity(5.5, "length", "metric")
+    ('5.5 ft', '1.676 m')
+    """
+    unit = SHOWN_UNIT[system][dimension]
+    return f"{in_unit(value, dimension, unit):.4g} {unit}"
