@@ -17,6 +17,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from sim.comparison import Comparison, compare
+    from sim.figures import court_figure, lateral_figure, shares_figure
     from sim.scenario import Scenario
     from sim.scenario_files import ScenarioError, bundled, load
 
@@ -27,8 +28,21 @@ _HOME = {
     "ScenarioError": "sim.scenario_files",
     "bundled": "sim.scenario_files",
     "load": "sim.scenario_files",
+    "court_figure": "sim.figures",
+    "lateral_figure": "sim.figures",
+    "shares_figure": "sim.figures",
 }
-__all__ = ["Comparison", "Scenario", "ScenarioError", "bundled", "compare", "load"]
+__all__ = [
+    "Comparison",
+    "Scenario",
+    "ScenarioError",
+    "bundled",
+    "compare",
+    "court_figure",
+    "lateral_figure",
+    "load",
+    "shares_figure",
+]
 
 
 def __getattr__(name: str) -> Any:

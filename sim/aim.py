@@ -24,7 +24,7 @@ from typing import Final
 import numpy as np
 
 from sim.ball import GRAVITY, Ball
-from sim.court import Array, net_height
+from sim.court import POST, Array, net_height
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to, time_of_top
 
 _TURNS: Final = 9
@@ -139,9 +139,8 @@ def aim_at_speed(
 
     Returns the launch and the ``y`` (ft) at which that ball lands.
     """
-    ending_y = np.empty_like(y)
 
-    def calm_aim(clearance: Array, landing_x: Array) -> Launch:
+    def intended(clearance: Array, landing_x: Array) -> _Intention:
         calm = _Intention(x, y, z, spin, ball)
         calm.length = y + _GUESSED_LANDING_DEPTH
         calm.pace[:] = 1.0 / speed
@@ -151,21 +150,26 @@ def aim_at_speed(
             else:
                 calm.heading_x, calm.heading_y = np.sin(azimuth), -np.cos(azimuth)
             calm.through_gate_at_speed(calm.put_gate_at_net(clearance), speed)
-        ending_y[:] = y + calm.length * calm.heading_y
-        return calm.launch(spin)
+        return calm
+
+    def calm_aim(clearance: Array, landing_x: Array) -> Launch:
+        return intended(clearance, landing_x).launch(spin)
 
     def met(flight: Flight) -> tuple[Array, ...]:
-        ending_x, ending_y[:], _ = flight.position(time_falling_to(flight, 0.0))
+        ending_x, _, _ = flight.position(time_falling_to(flight, 0.0))
         return _clearance(flight), ending_x
 
     if ball.calm:
-        return calm_aim(clearance, landing_x), ending_y
+        calm = intended(clearance, landing_x)
+        return calm.launch(spin), y + calm.length * calm.heading_y
     wishes = clearance, landing_x
-    return _aim_off_for_wind(x, y, z, ball, calm_aim, wishes, met, azimuth), ending_y
+    launch = _aim_off_for_wind(x, y, z, ball, calm_aim, wishes, met, azimuth)
+    flight = _fly_below_ground(x, y, z, launch, ball)
+    return launch, flight.position(time_falling_to(flight, 0.0))[1]
 
 
-def _chebyshev_tables(points: int) -> tuple[Array, Array, Array]:
-    """Points on [0, 1], the matrix that integrates values from 0, and values to power series."""
+def _chebyshev_tables(points: int) -> tuple[Array, Array]:
+    """For values at Chebyshev points on [0, 1]: to their integrals from 0, and to power series."""
     cheb = np.polynomial.chebyshev
     nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(points) / (points - 1)))
     unit = 2.0 * nodes - 1.0
@@ -175,10 +179,10 @@ def _chebyshev_tables(points: int) -> tuple[Array, Array, Array]:
         for column in np.eye(points)
     ]
     to_powers = np.linalg.inv(np.vander(nodes, points, increasing=True))
-    return nodes, np.stack(integrals, axis=1) @ to_series, to_powers
+    return np.asarray(np.stack(integrals, axis=1) @ to_series), np.asarray(to_powers)
 
 
-_NODES, _INTEGRAL, _TO_POWERS = _chebyshev_tables(_POINTS)
+_INTEGRAL, _TO_POWERS = _chebyshev_tables(_POINTS)
 
 
 class _Intention:
@@ -209,8 +213,7 @@ class _Intention:
     def put_gate_at_net(self, clearance: Array) -> Array:
         """Put the gate over the net; returns the height (ft) of the centre as it passes there."""
         self.gate = -self.y / self.heading_y
-        x = self.x + self.gate * self.heading_x
-        return net_height(x) + self.ball.radius + clearance
+        return _height_to_clear(self.x + self.gate * self.heading_x) + self.ball.radius + clearance
 
     def put_gate_at_top(self) -> None:
         """Move the gate to the highest point of the flight as known so far."""
@@ -287,7 +290,16 @@ class _Intention:
 def _clearance(flight: Flight) -> Array:
     """Height (ft) of the centre over net top plus radius as the ball passes the net's plane."""
     x, _, z = flight.position(time_at_line(flight, 0.0))
-    return z - net_height(x) - flight.ball.radius
+    return z - _height_to_clear(x) - flight.ball.radius
+
+
+def _height_to_clear(x: Array) -> Array:
+    """Height (ft) that a striker aims over: the net's, and beyond its posts as if it went on.
+
+    Nobody aims under a net that ends a foot away; and a jump at the post would leave aims that
+    pass close to it without a solution.
+    """
+    return net_height(np.clip(x, -POST, POST))
 
 
 def _aim_off_for_wind(
@@ -308,6 +320,7 @@ def _aim_off_for_wind(
     free = len(wishes) - (azimuth is not None)
     marks = [wish.copy() for wish in wishes]
     least = np.full(x.size, np.inf)
+    best = calm_aim(*marks)
     for _ in range(_WIND_TURNS):
         # A mark gone astray may overflow; its launch is then not the best one and is dropped.
         with np.errstate(all="ignore"):
@@ -315,11 +328,10 @@ def _aim_off_for_wind(
             flight = _fly_below_ground(x, y, z, launch, ball)
             missed = [got - wish for got, wish in zip(met(flight), wishes, strict=True)]
         total = sum(np.abs(miss) for miss in missed[:free])
-        best = launch if not np.isfinite(least).any() else _choose(total < least, launch, best)
+        best = _choose(total < least, launch, best)
         least = np.minimum(least, total)
         for mark, miss in zip(marks[:free], missed[:free], strict=True):
             mark -= np.clip(miss, -_LONGEST_CORRECTION, _LONGEST_CORRECTION)
-    met(_fly_below_ground(x, y, z, best, ball))
     return best
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -179,7 +180,7 @@ def compare(
     """
     directions = scenario.return_of_serve.directions
     tally = Tally.empty(len(scenario.policies), len(directions))
-    examples = {}
+    examples: dict[str, Example] = {}
     blocks = list(_blocks(scenario.run.shots))
     total = len(blocks) * len(directions)
     for replicate, shots in blocks:
@@ -217,7 +218,9 @@ def count(
     np.add.at(tally.fates[place], (shot, lane, rally.fate), 1)
     shot, lane = shot[rally.in_play], lane[rally.in_play]
     x, _, _ = passing(rally, np.arange(shot.size), np.full(shot.size, -PASSING_DEPTH))
-    lateral = np.clip(np.searchsorted(LATERAL_EDGES, x, side="right") - 1, 0, LATERAL_EDGES.size - 2)
+    lateral = np.clip(
+        np.searchsorted(LATERAL_EDGES, x, side="right") - 1, 0, LATERAL_EDGES.size - 2
+    )
     baseline = answers[scenario.policies.index(scenario.baseline)]
     for index, (policy, answer) in enumerate(zip(scenario.policies, answers, strict=True)):
         outcome = np.select([answer.in_control, answer.reached], [IN_CONTROL, AT_FULL_STRETCH])
@@ -272,7 +275,7 @@ def _spacing(places: dict[str, Place]) -> np.ndarray:
     return np.hypot(right.x - left.x, right.y - left.y)
 
 
-def _with_all(names: tuple[str, ...] | list[str]) -> list[tuple[str, slice | int]]:
+def _with_all(names: Sequence[str]) -> list[tuple[str, slice | int]]:
     return [(_ALL, slice(None)), *((name, index) for index, name in enumerate(names))]
 
 
@@ -377,9 +380,7 @@ def _leak_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
 def _lateral_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     for p, policy in enumerate(scenario.policies):
         for direction, d in _with_all(scenario.return_of_serve.directions):
-            for bin_, (from_, to) in enumerate(
-                zip(LATERAL_EDGES[:-1], LATERAL_EDGES[1:], strict=True)
-            ):
+            for bin_, (from_, to) in enumerate(pairwise(LATERAL_EDGES)):
                 _, stretched, control = counts = _total(tally.lateral[p], d)[bin_]
                 in_play = int(counts.sum())
                 yield {
@@ -414,6 +415,36 @@ def _run_in_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
                 "widest_ft": mean["widest"],
                 "contact_time_s": mean["contact_time"],
             }
+
+
+SHOT_COLUMNS: Final = [
+    "shot_number",
+    "return_direction",
+    "policy",
+    "shot",
+    "lane",
+    "contact_time_s",
+    "contact_x_ft",
+    "contact_y_ft",
+    "contact_z_ft",
+    "net_clearance_ft",
+    "outcome",
+    "leak",
+    "player",
+    "hit_time_s",
+    "hit_x_ft",
+    "hit_y_ft",
+    "hit_z_ft",
+    "hand",
+    "taken",
+    "both_in_control",
+    "left_x_ft",
+    "left_y_ft",
+    "left_spare_s",
+    "right_x_ft",
+    "right_y_ft",
+    "right_spare_s",
+]
 
 
 def _shot_rows(

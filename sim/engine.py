@@ -238,7 +238,14 @@ def details(scenario: Scenario, rally: Rally, policy: Policy, answer: Answer) ->
         nothing = np.zeros(0)
         no = nothing.astype(bool)
         return Detail(
-            no.astype(int), nothing, nothing, nothing, nothing, no, no, dict.fromkeys(PLAYERS, nothing)
+            no.astype(int),
+            nothing,
+            nothing,
+            nothing,
+            nothing,
+            no,
+            no,
+            dict.fromkeys(PLAYERS, nothing),
         )
     joined = {
         name: np.concatenate([getattr(part, name) for part in parts])
@@ -296,7 +303,9 @@ def _track(
     rally: Rally, batch: np.ndarray, approach: Flight, rebound: Flight, per_step: int | None = None
 ) -> Track:
     """Instants of a batch's flights, with time counted from the opponents' contact."""
-    track = track_of(approach, rebound) if per_step is None else track_of(approach, rebound, per_step)
+    track = (
+        track_of(approach, rebound) if per_step is None else track_of(approach, rebound, per_step)
+    )
     start = np.where(track.volley, rally.net_time[batch], rally.landing_time[batch])
     return delayed(track, start)
 

@@ -2,13 +2,13 @@
 
 The spin axis is horizontal and square to the direction of flight through the air, so that a flight
 stays in one vertical plane. With the speeds ``a`` along and ``u`` up in that plane, ``v`` the speed
-through the air, drag ``K`` (1/ft), Magnus coefficient ``M`` and spin ``w`` (rad/s, topspin positive)
+through the air, drag ``K`` (1/ft), Magnus coefficient ``M`` and spin ``w`` (rad/s, topspin > 0)
 
     a' =     - K v a + M w u
     u' = - g - K v u - M w a
 
-A uniform wind is a change of frame: the ball is flown in still air and the wind's drift added back.
-Each ball takes a few large steps of its own length (classical fourth-order Runge-Kutta), and quintic
+A uniform wind is a change of frame: the ball is flown in still air, the wind's drift added back.
+Each ball takes a few large steps of its own length (classical fourth-order Runge-Kutta); quintic
 Hermite interpolation on the exact accelerations gives the flight between them.
 
 Positions in ft, times in s; arrays have shape (shots,) unless said otherwise. Drag coefficient and

@@ -43,7 +43,7 @@ class Strict(BaseModel):
 
 def tagged(default: Any, tag: str, source: str, **constraints: Any) -> Any:
     """A field with a default value, the tag that says how sure it is, and its source."""
-    extra = {"tag": tag, "source": source}
+    extra: dict[str, Any] = {"tag": tag, "source": source}
     if isinstance(default, dict | list):
         return Field(default_factory=lambda: default, json_schema_extra=extra, **constraints)
     return Field(default, json_schema_extra=extra, **constraints)
@@ -73,7 +73,9 @@ class Quantity:
         return parse_quantity(self.low, self.dimension), parse_quantity(self.high, self.dimension)
 
     def in_words(self) -> str:
-        return f"a {self.dimension} from {self.low} to {self.high}, such as {EXAMPLES[self.dimension]}"
+        return (
+            f"a {self.dimension} from {self.low} to {self.high}, such as {EXAMPLES[self.dimension]}"
+        )
 
 
 def quantity(dimension: str, low: str, high: str) -> BeforeValidator:

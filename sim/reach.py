@@ -198,7 +198,7 @@ def reached(
 def _finer_track(
     approach: Flight, rebound: Flight, track: Track, shots: np.ndarray, best: np.ndarray
 ) -> Track:
-    """The ball between the instants before and after the best one, on the same side of its bounce."""
+    """The ball between the instants around the best one, on the same side of its bounce."""
     late = int(np.count_nonzero(track.volley))
     volley = best < late
     first = np.where(volley, 0, late)

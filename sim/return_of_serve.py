@@ -80,12 +80,16 @@ def contact_after(
     launch = aim_to_top(
         start_x, start_y, start_z, landing_x, landing_depth, top, np.zeros(landing_x.shape), ball
     )
-    first = fly(start_x, start_y, start_z, launch, ball, falling_time(start_z, launch, ball), _STEPS)
+    first = fly(
+        start_x, start_y, start_z, launch, ball, falling_time(start_z, launch, ball), _STEPS
+    )
     landing = time_falling_to(first, 0.0)
     x, y, _ = first.position(landing)
     rebound = bounce(*first.velocity(landing), launch.spin, ball)
     ground = np.zeros(x.shape)
-    second = fly(x, y, ground, rebound, ball, falling_time(ground, rebound, ball), _STEPS_AFTER_BOUNCE)
+    second = fly(
+        x, y, ground, rebound, ball, falling_time(ground, rebound, ball), _STEPS_AFTER_BOUNCE
+    )
     struck = _time_of_contact(second, contact_height, scenario.opponents.farthest_contact)
     return Contact(landing + struck, *second.position(struck))
 

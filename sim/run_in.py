@@ -87,7 +87,7 @@ def run_in(
 def places_at(
     scenario: Scenario, policy: Policy, goals: dict[str, Place], time: Array
 ) -> dict[str, Place]:
-    """Where both players are at ``time`` (s after the return was struck), running to their goals."""
+    """Where both players are at ``time`` (s after the return), running to their goals."""
     wanted = scenario.run_in
     returner, _ = _roles(scenario)
     places = {}

@@ -10,9 +10,10 @@ import hashlib
 import json
 import re
 import unicodedata
+from collections.abc import Iterable
 from typing import Annotated, Any, Final, Literal, Self, TypeVar
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field, ModelWrapValidatorHandler, model_validator
 
 from sim.quantities import Distribution, Strict, quantity, spread, tagged
 
@@ -31,7 +32,8 @@ Share = Annotated[float, Field(ge=0.0, le=1.0)]
 def _plain_text(text: str) -> str:
     if not text.strip():
         raise ValueError("must not be empty")
-    if any(unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") for letter in text):
+    unfit = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
+    if any(unicodedata.category(letter) in unfit for letter in text):
         raise ValueError("must be one line of plain text, without control characters")
     return text
 
@@ -69,6 +71,11 @@ LEVELS: Final[dict[str, dict[str, Any]]] = {
 }
 
 
+def _unmark(model: Strict, names: Iterable[str]) -> None:
+    """Let values filled in by age group or level count as defaults, not as given."""
+    model.model_fields_set.difference_update(names)
+
+
 class Player(Strict):
     """One of the pair: body, eyes and legs."""
 
@@ -80,7 +87,7 @@ class Player(Strict):
     reaction: Annotated[Distribution, spread("time", "0.01 s", "1.5 s")] = tagged(
         {"kind": "normal", "mean": "0.30 s", "sd": "0.04 s"}, "A", "our assumption, by age group"
     )
-    top_speed: Annotated[float, quantity("speed", "2 ft/s", "36 ft/s")] = tagged(
+    top_speed: Annotated[float, quantity("running speed", "2 ft/s", "36 ft/s")] = tagged(
         "13 ft/s", "A", "our assumption, by age group"
     )
     time_constant: Annotated[float, quantity("time", "0.2 s", "3 s")] = tagged(
@@ -100,9 +107,7 @@ class Player(Strict):
         "1.12 ft", "A", _MODEL
     )
     arm_time: Annotated[float, quantity("time", "0.01 s", "1 s")] = tagged("0.18 s", "A", _MODEL)
-    lunge_time: Annotated[float, quantity("time", "0.01 s", "2 s")] = tagged(
-        "0.45 s", "A", _MODEL
-    )
+    lunge_time: Annotated[float, quantity("time", "0.01 s", "2 s")] = tagged("0.45 s", "A", _MODEL)
     shoulder_share: Annotated[float, Field(ge=0.5, le=0.95)] = tagged(0.818, "P", _DRILLIS)
     stance_share: Annotated[float, Field(ge=0.6, le=1.0)] = tagged(0.93, "A", _MODEL)
     shoulder_offset_share: Annotated[float, Field(ge=0.05, le=0.25)] = tagged(
@@ -112,14 +117,16 @@ class Player(Strict):
         0.386, "P", f"upper arm 0.186, forearm 0.146, half the hand 0.054; {_DRILLIS}"
     )
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _by_age_group(cls, data: Any) -> Any:
+    def _by_age_group(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
         if not isinstance(data, dict) or data.get("age_group", "sixties") not in AGE_GROUPS:
-            return data
+            return handler(data)
         group = AGE_GROUPS[data.get("age_group", "sixties")]
         reaction = {"kind": "normal", "mean": group["reaction"], "sd": "0.04 s"}
-        return {"reaction": reaction, "top_speed": group["top_speed"]} | data
+        player = handler({"reaction": reaction, "top_speed": group["top_speed"]} | data)
+        _unmark(player, {"reaction", "top_speed"} - data.keys())
+        return player
 
     @model_validator(mode="after")
     def _fitting(self) -> Self:
@@ -368,18 +375,26 @@ class Opponents(Strict):
     lob: Lob = Field(default_factory=Lob)
     errors: Errors = tagged(LEVELS["3.5"]["errors"], "A", "our assumption, by level")
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _by_level(cls, data: Any) -> Any:
+    def _by_level(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
         if not isinstance(data, dict) or data.get("level", "3.5") not in LEVELS:
-            return data
+            return handler(data)
         usual = LEVELS[data.get("level", "3.5")]
-        filled = {"shots": usual["shots"]} | data
-        if isinstance(data.get("drive", {}), dict):
-            filled["drive"] = {"speed": usual["speed"]} | data.get("drive", {})
-        if isinstance(data.get("errors", {}), dict):
-            filled["errors"] = usual["errors"] | data.get("errors", {})
-        return filled
+        drive, errors = data.get("drive", {}), data.get("errors", {})
+        if not (isinstance(drive, dict) and isinstance(errors, dict)):
+            return handler(data)
+        filled = {
+            "shots": usual["shots"],
+            **data,
+            "drive": {"speed": usual["speed"]} | drive,
+            "errors": usual["errors"] | errors,
+        }
+        opponents = handler(filled)
+        _unmark(opponents, filled.keys() - data.keys())
+        _unmark(opponents.drive, {"speed"} - drive.keys())
+        _unmark(opponents.errors, usual["errors"].keys() - errors.keys())
+        return opponents
 
 
 class BallInPlay(Strict):

@@ -32,13 +32,14 @@ class ScenarioFile:
     """A scenario as written: the file's short name, its tables (merged) and what they came from."""
 
     short_name: str
+    text: str
     tables: dict[str, Any]
     folder: Path
     shown_path: str
 
 
 def bundled_folder() -> Path:
-    """The folder of the bundled scenarios: inside an installed package, or beside it in a checkout."""
+    """The bundled scenarios' folder: inside an installed package, or beside it in a checkout."""
     inside = Path(str(files("sim"))) / "scenarios"
     return inside if inside.is_dir() else inside.parent.parent / "scenarios"
 
@@ -69,17 +70,19 @@ def read(source: str | Path | None = None) -> ScenarioFile:
         path = Path(name)
         if not path.is_file():
             raise ScenarioError([f"{name}: there is no such file"])
-        tables = _parse(path, name)
-        return ScenarioFile(path.stem, _extended(tables, name, ()), path.parent, name)
+        text = _text(path, name)
+        tables = _extended(_parse(text, name), name, ())
+        return ScenarioFile(path.stem, text, tables, path.parent, name)
     if name not in bundled():
         near = _near_miss(name, bundled())
         known = ", ".join(bundled())
         raise ScenarioError(
             [f'"{name}" is not a bundled scenario{near}; there are: {known}; or give a .toml file']
         )
-    path = bundled_folder() / f"{name}.toml"
-    tables = _parse(path, f"{name}.toml")
-    return ScenarioFile(name, _extended(tables, f"{name}.toml", (name,)), path.parent, f"{name}.toml")
+    path, shown = bundled_folder() / f"{name}.toml", f"{name}.toml"
+    text = _text(path, shown)
+    tables = _extended(_parse(text, shown), shown, (name,))
+    return ScenarioFile(name, text, tables, path.parent, shown)
 
 
 def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:
@@ -109,23 +112,91 @@ def merge(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
     return merged
 
 
+def template(parent: str) -> str:
+    """A scenario to fill in, building on a bundled one."""
+    return _TEMPLATE.replace("PARENT", parent)
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of scenario files."""
+    schema = Scenario.model_json_schema(mode="validation")
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "reachshare scenario"
+    schema["properties"]["extends"] = {"enum": bundled(), "description": "scenario to build on"}
+    # A scenario without a name takes its file's.
+    schema["required"] = [name for name in schema.get("required", []) if name != "name"]
+    return schema
+
+
+_TEMPLATE: Final = """\
+# A scenario to fill in. Every line that starts with # is a remark; take the # away to use it.
+# Quantities carry their unit: "5 ft 7 in", "1.70 m", "38 mph", "61 km/h", "0.30 s".
+# All settings, with their defaults: reachshare scenario show --full
+extends = "PARENT"
+name = "My pair"
+question = "What should this pair be taught?"
+
+[pair.left]                  # left and right as the pair faces the net
+height = "5 ft 7 in"
+# handed = "left"
+# age_group = "seventies"    # thirties, sixties or seventies: sets reaction and top speed
+# top_speed = "12 ft/s"      # or measure it: see the README
+# full_stretch = "70 in"     # from the middle of the standing mark to the tip of the paddle
+
+[pair.right]
+height = "5 ft 9 in"
+
+[return_of_serve]
+# side = "odd"               # even: the right-hand player returns; odd: the left-hand one
+
+[opponents]
+level = "3.5"                # 3.0, 3.5, 4.0, 4.5, 5.0 or professional
+# shots = { drive = 60, drop = 35, lob = 5 }       # what they play, if you have counted it
+# lanes = { line = 35, middle = 40, cross = 25 }   # where they aim it
+
+# [opponents.drive]
+# speed = { kind = "normal", mean = "38 mph", sd = "4 mph" }
+
+# [air]
+# wind_from_behind = "6 mph"
+
+# Policies of your own replace the usual ones.
+# [[policies]]
+# name = "halves"
+# rule = "halves"
+#
+# [[policies]]
+# name = "follow, six feet apart"
+# rule = "follow"
+# spacing = "6 ft"
+# shift = 0.4
+"""
+
+
 def _looks_like_path(name: str) -> bool:
     return name.endswith(".toml") or "/" in name or "\\" in name or Path(name).is_file()
 
 
-def _parse(path: Path, shown: str) -> dict[str, Any]:
+def _text(path: Path, shown: str) -> str:
     try:
         if path.stat().st_size > _LARGEST_FILE:
-            raise ScenarioError([f"{shown}: larger than {_LARGEST_FILE // 1000} kB; not a scenario"])
-        tables = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+            raise ScenarioError(
+                [f"{shown}: larger than {_LARGEST_FILE // 1000} kB; not a scenario"]
+            )
+        return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
         raise ScenarioError([f"{shown}: not UTF-8 text; save it as UTF-8"]) from None
+    except OSError as error:
+        raise ScenarioError([f"{shown}: cannot be read: {error.strerror}"]) from None
+
+
+def _parse(text: str, shown: str) -> dict[str, Any]:
+    try:
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ScenarioError([f"{shown}: not valid TOML: {error}"]) from None
     except RecursionError:
         raise ScenarioError([f"{shown}: tables nested too deeply"]) from None
-    except OSError as error:
-        raise ScenarioError([f"{shown}: cannot be read: {error.strerror}"]) from None
     if _depth(tables) > _DEEPEST_TABLE:
         raise ScenarioError([f"{shown}: tables nested more than {_DEEPEST_TABLE} deep"])
     return tables
@@ -149,14 +220,15 @@ def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> di
         near = _near_miss(str(parent), bundled())
         raise ScenarioError(
             [
-                f'{shown}: extends = {_shown(parent)}: not a bundled scenario{near}; '
+                f"{shown}: extends = {_shown(parent)}: not a bundled scenario{near}; "
                 f"allowed: {', '.join(bundled())}"
             ]
         )
     if parent in before:
         raise ScenarioError([f"{shown}: extends = {_shown(parent)}: goes round in a circle"])
-    below = _parse(bundled_folder() / f"{parent}.toml", f"{parent}.toml")
-    return merge(_extended(below, f"{parent}.toml", (*before, parent)), tables)
+    name = f"{parent}.toml"
+    below = _parse(_text(bundled_folder() / name, name), name)
+    return merge(_extended(below, name, (*before, parent)), tables)
 
 
 def _near_miss(word: str, known: Iterable[str]) -> str:
@@ -178,7 +250,9 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
     for problem in error.errors():
         where, kind, message = problem["loc"], problem["type"], problem["msg"]
         # A union tells each of its branches' complaints; the branch names are not keys.
-        keys = [part for part in where if isinstance(part, int) or part in _keys_along(tables, where)]
+        keys = [
+            part for part in where if isinstance(part, int) or part in _keys_along(tables, where)
+        ]
         if kind == "literal_error" and len(keys) < len(where) and "function" not in str(where[-1]):
             continue
         key = _dotted(keys)

@@ -13,7 +13,7 @@ from sim.court import BASELINE, HALF_WIDTH, Array
 from sim.flight import Launch
 from sim.quantities import choose
 from sim.return_of_serve import Contact
-from sim.scenario import LANES, SHOTS, Scenario
+from sim.scenario import LANES, SHOTS, Drive, Scenario
 
 DRIVE, DROP, LOB = range(3)
 LINE, MIDDLE, CROSS = range(3)
@@ -61,7 +61,7 @@ def strike(
         velocity[:, chosen] = launch.x, launch.y, launch.z
         if azimuth is not None:
             lane[chosen] = _lane_of(from_here, near[chosen], azimuth)
-    intended = Launch(*velocity, spin)
+    intended = Launch(velocity[0], velocity[1], velocity[2], spin)
     return ThirdShot(shot, lane, with_error(scenario, intended, uniform))
 
 
@@ -92,9 +92,7 @@ def with_error(scenario: Scenario, intended: Launch, uniform: dict[str, Array]) 
     )
 
 
-def _landing_side(
-    scenario: Scenario, near: Array, lane: np.ndarray, uniform: Array
-) -> Array:
+def _landing_side(scenario: Scenario, near: Array, lane: np.ndarray, uniform: Array) -> Array:
     """Intended landing ``x``; ``near`` is the sign of the opponents' near sideline."""
     sideline = HALF_WIDTH - scenario.opponents.inset.quantile(uniform)
     middle = scenario.opponents.middle.quantile(uniform)
@@ -114,7 +112,9 @@ def _intended(
     opponents = scenario.opponents
     here = contact.x, contact.y, contact.z
     if kind == DRIVE:
-        return _intended_drive(scenario, ball, contact, landing_x, spin, azimuth, uniform)
+        speed = opponents.drive.speed.quantile(uniform["pace"])
+        clearance = opponents.drive.net_clearance.quantile(uniform["net_clearance"])
+        return aim_drive(opponents.drive, ball, contact, landing_x, speed, clearance, azimuth)
     if kind == DROP:
         depth = -opponents.drop.landing_depth.quantile(uniform["landing_depth"])
         clearance = opponents.drop.net_clearance.quantile(uniform["net_clearance"])
@@ -124,24 +124,22 @@ def _intended(
     return aim_to_top(*here, landing_x, depth, top, spin, ball, azimuth)
 
 
-def _intended_drive(
-    scenario: Scenario,
+def aim_drive(
+    drive: Drive,
     ball: Ball,
     contact: Contact,
     landing_x: Array,
-    spin: Array,
-    azimuth: Array | None,
-    uniform: dict[str, Array],
+    speed: Array,
+    clearance: Array,
+    azimuth: Array | None = None,
 ) -> Launch:
-    """At the preferred speed, or slower where that ball would land too deep."""
-    drive = scenario.opponents.drive
+    """Drives at the preferred ``speed`` (ft/s), or slower where that ball would land too deep."""
     here = contact.x, contact.y, contact.z
-    speed = drive.speed.quantile(uniform["pace"])
-    clearance = drive.net_clearance.quantile(uniform["net_clearance"])
+    spin = np.full(speed.shape, drive.topspin)
     launch, landing_y = aim_at_speed(*here, landing_x, speed, clearance, spin, ball, azimuth)
     if drive.inside_baseline == "none":
         return launch
-    deepest = -(BASELINE - drive.inside_baseline)
+    deepest = drive.inside_baseline - BASELINE
     deep = np.flatnonzero(landing_y < deepest)
     if not deep.size:
         return launch
@@ -159,7 +157,7 @@ def _intended_drive(
     )
     velocity = np.stack((launch.x, launch.y, launch.z))
     velocity[:, deep] = slower.x, slower.y, slower.z
-    return Launch(*velocity, spin)
+    return Launch(velocity[0], velocity[1], velocity[2], spin)
 
 
 def _lane_of(contact: Contact, near: Array, azimuth: Array) -> np.ndarray:

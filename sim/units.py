@@ -15,7 +15,7 @@ from typing import Final
 METRES_PER_FOOT: Final = 0.3048
 KILOGRAMS_PER_OUNCE: Final = 0.45359237 / 16.0
 
-_FOOT_PER_SECOND: Final = {
+_FEET_PER_SECOND: Final = {
     "ft/s": 1.0,
     "mph": 5280.0 / 3600.0,
     "m/s": 1.0 / METRES_PER_FOOT,
@@ -31,7 +31,8 @@ UNITS: Final[dict[str, dict[str, float]]] = {
         "'": 1.0,
         '"': 1.0 / 12.0,
     },
-    "speed": _FOOT_PER_SECOND,
+    "speed": _FEET_PER_SECOND,
+    "running speed": _FEET_PER_SECOND,
     "time": {"s": 1.0, "ms": 0.001},
     "angle": {"deg": math.pi / 180.0, "rad": 1.0},
     "spin": {"rpm": 2.0 * math.pi / 60.0, "rad/s": 1.0},
@@ -42,6 +43,7 @@ UNITS: Final[dict[str, dict[str, float]]] = {
 EXAMPLES: Final[dict[str, str]] = {
     "length": '"5 ft 7 in" or "1.70 m"',
     "speed": '"38 mph" or "61 km/h"',
+    "running speed": '"13 ft/s" or "4 m/s"',
     "time": '"0.30 s" or "300 ms"',
     "angle": '"4 deg"',
     "spin": '"500 rpm"',
@@ -108,16 +110,18 @@ SHOWN_UNIT: Final[dict[str, dict[str, str]]] = {
     "us": {
         "length": "ft",
         "speed": "mph",
+        "running speed": "ft/s",
         "time": "s",
         "angle": "deg",
         "spin": "rpm",
-        "mass": "oz",
+        "mass": "g",
         "temperature": "F",
         "share": "%",
     },
     "metric": {
         "length": "m",
         "speed": "km/h",
+        "running speed": "m/s",
         "time": "s",
         "angle": "deg",
         "spin": "rpm",
@@ -128,11 +132,17 @@ SHOWN_UNIT: Final[dict[str, dict[str, str]]] = {
 }
 
 
-def format_quantity(value: float, dimension: str, system: str = "us") -> str:
+def format_quantity(value: float, dimension: str, system: str = "us", *, small: bool = True) -> str:
     """Write a value with its unit, in the ``us`` or ``metric`` system, at four significant digits.
+
+    With ``small``, lengths under half a foot are in inches or centimetres.
 
     >>> format_quantity(5.5, "length"), format_quantity(5.5, "length", "metric")
     ('5.5 ft', '1.676 m')
+    >>> format_quantity(0.25, "length"), format_quantity(0.25, "length", "metric")
+    ('3 in', '7.62 cm')
     """
     unit = SHOWN_UNIT[system][dimension]
+    if small and dimension == "length" and 0.0 < abs(value) < 0.5:
+        unit = {"ft": "in", "m": "cm"}[unit]
     return f"{in_unit(value, dimension, unit):.4g} {unit}"

@@ -1,0 +1,104 @@
+"""What each player covers of the court against a typical drive; for pictures.
+
+A fan of typical drives is flown from one contact point to landing sides all across the court:
+median speed, median net clearance, the usual topspin and no execution error. Every drive stays in
+one vertical plane, so that a point on the ground belongs to one drive and one instant of it, and a
+player covers the points at which the ball is within reach. Arrays of instants have shape
+(instants, drives); ft and s throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from sim.ball import Ball
+from sim.court import HALF_WIDTH, Array
+from sim.engine import ball_of, follow_through
+from sim.flight import Launch
+from sim.reach import Track, delayed, extent_of, margins, track_of
+from sim.return_of_serve import Contact
+from sim.run_in import PLAYERS, Place
+from sim.scenario import Policy, Scenario
+from sim.third_shot import DRIVE, ThirdShot, aim_drive
+
+Point = tuple[float, float]
+
+# A third of a foot at the pair's baseline is half a degree from the opponents' baseline.
+_LANDING_SIDES: Final = np.linspace(-HALF_WIDTH + 0.05, HALF_WIDTH - 0.05, 61)
+_PER_STEP: Final = 8
+
+
+@dataclass(frozen=True)
+class Fan:
+    """Typical drives from one contact (x, y, z): those that land in, numbered from the left."""
+
+    contact: tuple[float, float, float]
+    drive: np.ndarray
+    track: Track
+
+    def neighbours(self) -> Iterator[slice]:
+        """Runs of drives between which no drive fails; almost always all of them."""
+        edges = np.flatnonzero(np.diff(self.drive) > 1) + 1
+        for first, last in pairwise([0, *edges, self.drive.size]):
+            if last - first > 1:
+                yield slice(int(first), int(last))
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """Reach minus distance (ft) of each player, by name, at every instant of a fan's drives.
+
+    A player covers the points where it is not negative; minus infinity where the ball cannot be
+    played at all.
+    """
+
+    fan: Fan
+    in_control: dict[str, Array]
+    at_full_stretch: dict[str, Array]
+
+
+def fan_of_drives(scenario: Scenario, direction: str, contact: tuple[float, float, float]) -> Fan:
+    """Fly typical drives from ``contact`` (x, y, z) after a return in the given direction."""
+    ball = ball_of(scenario)
+    x, y, z = (np.full(_LANDING_SIDES.size, value) for value in contact)
+    start = Contact(np.zeros(x.size), x, y, z)
+    launch = typical_drive(scenario, ball, start, _LANDING_SIDES)
+    lane = np.zeros(x.size, int)
+    rally = follow_through(
+        direction, start, ThirdShot(np.full(x.size, DRIVE), lane, launch), {}, ball
+    )
+    track = track_of(rally.approach, rally.rebound, _PER_STEP)
+    since_contact = np.where(track.volley, rally.net_time, rally.landing_time)
+    return Fan(contact, rally.in_play, delayed(track, since_contact))
+
+
+def typical_drive(scenario: Scenario, ball: Ball, contact: Contact, landing_x: Array) -> Launch:
+    """Launch of the median drive to each landing side, slower where it would land too deep."""
+    drive = scenario.opponents.drive
+    speed, clearance = (
+        np.full(landing_x.size, value)
+        for value in (drive.speed.typical(), drive.net_clearance.typical())
+    )
+    return aim_drive(drive, ball, contact, landing_x, speed, clearance)
+
+
+def coverage(scenario: Scenario, policy: Policy, fan: Fan, places: Mapping[str, Point]) -> Coverage:
+    """What both players cover from where they stand, reacting after their median reaction."""
+    drives = fan.drive.size
+    late = 0.0 if policy.split_step else scenario.run_in.late_without_split_step
+    in_control, at_full_stretch = {}, {}
+    for name in PLAYERS:
+        player = getattr(scenario.pair, name)
+        median = max(player.reaction.typical(), scenario.run_in.shortest_reaction)
+        extent = extent_of(player, fan.track, np.full(drives, median + late))
+        x, y = places[name]
+        place = Place(np.full(drives, x), np.full(drives, y))
+        control, stretch = margins(player, fan.track, extent, place)
+        in_control[name] = control
+        at_full_stretch[name] = np.maximum(control, stretch)
+    return Coverage(fan, in_control, at_full_stretch)

@@ -1,0 +1,157 @@
+"""What share of the balls in play each policy reaches, with intervals."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from sim.comparison import Comparison, Row
+from sim.figures import rows, style
+from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Look, Units
+
+_MEASURES: Final = ("in_control", "reached")
+_ALL: Final = "all"
+_PANEL_NAMES: Final = {_ALL: "all returns"} | style.RETURNS
+_BASELINE_WORDS: Final = "baseline policy"
+_COLUMNS: Final = 2
+_GAP: Final = 30.0
+_BESIDE_NAMES: Final = 8.0
+_WIDEST_NAME: Final = 150.0
+_NAME_LINE: Final = TEXT * 1.2
+_LEAST_ROW: Final = 25.0
+_HEAD: Final = 2.1 * TEXT
+_SCALE: Final = 1.8 * SMALL
+_TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0)
+_MOST_STEPS: Final = 4
+# Half the width (points) of a mark, for which the ends of the scale leave room.
+_HALF_MARK: Final = 6.0
+
+
+def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
+    """Share reached and share in control of every policy, a panel for each return direction.
+
+    Nothing on it has a unit; ``units`` is there because all figures take it.
+    """
+    scenario = comparison.scenario
+    directions = list(scenario.return_of_serve.directions)
+    panels = [_ALL, *directions] if len(directions) > 1 else directions
+    names = {policy.name: _name_lines(comparison, policy.name) for policy in scenario.policies}
+    columns = min(_COLUMNS, len(panels))
+    left = MARGIN + _names_width(names) + _BESIDE_NAMES
+    width = (WIDTH - left - 1.5 * MARGIN - (columns - 1) * _GAP) / columns
+    row = max(_LEAST_ROW, max(map(len, names.values())) * _NAME_LINE + 1.0)
+    height, found = row * len(names), rows.overall(comparison)
+    low, high, ticks = _scale(list(found.values()), width)
+
+    title = "Third shots reached, and reached in control"
+    subtitle = f"{scenario.name} · by return of serve"
+    notes = _notes(low)
+    key = style.head_height(title, subtitle) + 1.9 * TEXT
+    bottom = key + math.ceil(len(panels) / columns) * (_HEAD + height + _SCALE) + 4.0
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        _draw_key(figure, key)
+        for place, panel in enumerate(panels):
+            down, across = divmod(place, columns)
+            at = left + across * (width + _GAP)
+            top = key + down * (_HEAD + height + _SCALE) + _HEAD
+            style.write(figure, at, top - 7.0, _PANEL_NAMES[panel], weight="bold")
+            axes = style.add_axes(figure, at, top, width, height)
+            axes.set(xlim=(low, high), ylim=(len(names) - 0.5, -0.5))
+            _draw_scale(axes, ticks)
+            shown = [found[name, panel] for name in names]
+            _draw_panel(axes, shown, list(names).index(scenario.baseline.name))
+            if across == 0:
+                _write_names(figure, names, left - _BESIDE_NAMES, top, row)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+def _notes(low: float) -> list[str]:
+    start = "" if low <= 0.0 else " The scale does not start at 0."
+    text = (
+        f"In % of the balls in play.{start} Dashed: the baseline policy. Judge a difference "
+        "between two policies by its paired interval."
+    )
+    return style.wrapped(text, style.ROOM, SMALL)
+
+
+def _name_lines(comparison: Comparison, name: str) -> list[str]:
+    lines = style.wrapped(name, _WIDEST_NAME, TEXT)
+    return [*lines, _BASELINE_WORDS] if name == comparison.scenario.baseline.name else lines
+
+
+def _names_width(names: dict[str, list[str]]) -> float:
+    return max(style.width_of(line, TEXT) for lines in names.values() for line in lines)
+
+
+def _scale(found: list[Row], width: float) -> tuple[float, float, list[float]]:
+    """Both ends of the scale and its ticks, in percent, with every interval inside."""
+    known = [row for row in found if row["in_play"]]
+    least = 100.0 * min((row["in_control_low"] for row in known), default=0.0)
+    most = 100.0 * max((row["reached_high"] for row in known), default=1.0)
+    for step in _TICK_STEPS:
+        first, last = math.floor(least / step), math.ceil(most / step)
+        if last - first <= _MOST_STEPS:
+            break
+    ticks = [step * number for number in range(first, last + 1)]
+    beyond = _HALF_MARK / (width - 2 * _HALF_MARK) * (ticks[-1] - ticks[0])
+    return ticks[0] - beyond, ticks[-1] + beyond, ticks
+
+
+def _draw_scale(axes: Axes, ticks: list[float]) -> None:
+    bottom, top = axes.get_ylim()
+    for tick in ticks:
+        style.draw(axes, [tick, tick], [top, bottom], zorder=1, color=style.FAINT, linewidth=0.8)
+        style.label(axes, tick, bottom + 0.12, f"{tick:g}", color=style.QUIET, va="top")
+
+
+def _draw_panel(axes: Axes, shown: list[Row], baseline: int) -> None:
+    """A row of marks for each policy, and where the baseline policy stands through all of them."""
+    dashed: Look = {"color": style.QUIET, "linewidth": 1.0, "linestyle": (0, (3.0, 3.0))}
+    for measure in _MEASURES:
+        for place, row in enumerate(shown):
+            if not row["in_play"]:
+                continue
+            share, low, high = (100.0 * value for value in rows.estimate(row, measure))
+            if place == baseline:
+                style.draw(axes, [share, share], axes.get_ylim(), zorder=1, **dashed)
+            _draw_estimate(axes, share, (low, high), place, filled=measure == "reached")
+
+
+def _draw_estimate(
+    on: Axes | Figure, share: float, interval: tuple[float, float], y: float, *, filled: bool
+) -> None:
+    """A mark with its interval, whose ends stand out above and below the mark."""
+    style.draw(on, interval, [y, y], zorder=3, color=style.INK, linewidth=1.6)
+    ends: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.3}
+    style.draw(on, interval, [y, y], zorder=3, color=style.INK, **ends)
+    face: Look = {"markersize": 6.5, "markerfacecolor": style.INK if filled else "white"}
+    style.draw(on, [share], [y], zorder=4, color=style.INK, marker="o", markeredgewidth=1.4, **face)
+
+
+def _write_names(
+    figure: Figure, names: dict[str, list[str]], right: float, top: float, row: float
+) -> None:
+    for place, lines in enumerate(names.values()):
+        first = top + (place + 0.5) * row - 0.5 * (len(lines) - 1) * _NAME_LINE + 0.36 * TEXT
+        for number, line in enumerate(lines):
+            quiet = number > 0 and line == _BASELINE_WORDS
+            size, colour = (SMALL, style.QUIET) if quiet else (TEXT, style.INK)
+            below = first + number * _NAME_LINE
+            style.write(figure, right, below, line, size, color=colour, ha="right")
+
+
+def _draw_key(figure: Figure, line: float) -> None:
+    """What filled and open marks mean, on the line at ``line`` points."""
+    left = MARGIN + 12.0
+    for filled, words in ((True, "reached"), (False, "in control")):
+        interval = left - 10.0, left + 10.0
+        _draw_estimate(figure, left, interval, line - 0.36 * TEXT, filled=filled)
+        style.write(figure, left + 17.0, line, words)
+        left += 17.0 + style.width_of(words, TEXT) + 28.0
+    style.write(figure, left - 12.0, line, "with 95 % intervals")

@@ -1,0 +1,149 @@
+"""The output folder: written whole or not at all, and never over another run's results."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+from sim.comparison import Row
+
+MANIFEST: Final = "manifest.json"
+_SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
+
+
+class OutputError(Exception):
+    """Why results cannot be written where they were asked for, and what to do."""
+
+
+def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None:
+    """Make sure, before the work, that a run may be written to ``folder``; writes nothing.
+
+    The folder may be missing, empty, or hold the very same run. Anything else needs ``force``.
+
+    Raises `OutputError`.
+    """
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise OutputError(f"{folder}: is a file; choose another --out")
+        if folder.is_dir() and any(folder.iterdir()) and not force:
+            before = _manifest_in(folder)
+            if before is None:
+                raise OutputError(
+                    f"{folder}: holds files that are not from reachshare; choose another --out, "
+                    "or add --force to write among them"
+                )
+            differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
+            if differing:
+                raise OutputError(
+                    f"{folder}: holds another run (other {_and(differing)}); choose another --out, "
+                    "or add --force to replace it"
+                )
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be read: {error.strerror}") from None
+    standing = folder
+    while not standing.exists() and standing != standing.parent:
+        standing = standing.parent
+    if not standing.is_dir() or not os.access(standing, os.W_OK):
+        raise OutputError(f"{folder}: cannot be written to; choose another --out")
+
+
+@contextmanager
+def whole_folder(folder: Path) -> Iterator[Path]:
+    """A scratch folder whose files all move to ``folder`` at the end, or vanish on any failure.
+
+    The manifest moves last, so that a folder with a manifest is complete. Files of an earlier run
+    that its manifest names and this run does not write are removed.
+    """
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be written to: {error.strerror}") from None
+    try:
+        yield scratch
+        _move(scratch, folder)
+    except OSError as error:
+        raise OutputError(f"{folder}: writing failed: {error.strerror}") from None
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def write_table(path: Path, rows: Iterable[Row]) -> None:
+    """Write tidy rows as CSV (UTF-8, comma, one header line); numbers at six decimals at most.
+
+    Columns are those of the first row and, after them, any that later rows add.
+    """
+    rows = list(rows)
+    columns = list(dict.fromkeys(name for row in rows for name in row))
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({name: _cell(value) for name, value in row.items()})
+    path.write_text(text.getvalue(), encoding="utf-8", newline="")
+
+
+def write_large_table(path: Path, blocks: Iterable[list[Row]], columns: list[str]) -> None:
+    """Write rows that come a block at a time, with columns known beforehand."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, columns, restval="", lineterminator="\n")
+        writer.writeheader()
+        for rows in blocks:
+            writer.writerows({name: _cell(value) for name, value in row.items()} for row in rows)
+
+
+def write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
+    """Write the manifest, naming all files of the run."""
+    names = sorted(path.name for path in folder.iterdir())
+    text = json.dumps(manifest | {"files": [*names, MANIFEST]}, indent=2, ensure_ascii=False)
+    (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="")
+
+
+def _cell(value: Any) -> str | int:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            return ""
+        # Adding 0.0 turns a negative zero into a plain one.
+        return f"{round(value, 6) + 0.0:.6f}".rstrip("0").rstrip(".")
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):
+        # A spreadsheet would take such a name for a formula.
+        return "'" + value
+    return value
+
+
+def _and(words: list[str]) -> str:
+    readable = [word.replace("_", " ") for word in words]
+    return readable[0] if len(readable) == 1 else f"{', '.join(readable[:-1])} and {readable[-1]}"
+
+
+def _manifest_in(folder: Path) -> dict[str, Any] | None:
+    try:
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    return manifest if isinstance(manifest, dict) and manifest.get("program") else None
+
+
+def _move(scratch: Path, folder: Path) -> None:
+    folder.mkdir(exist_ok=True)
+    before = (_manifest_in(folder) or {}).get("files", [])
+    written = sorted(path.name for path in scratch.iterdir())
+    # Gone first and back last: a folder with a manifest is always complete.
+    (folder / MANIFEST).unlink(missing_ok=True)
+    for name in sorted(written, key=lambda name: name == MANIFEST):
+        os.replace(scratch / name, folder / name)
+    for name in before if isinstance(before, list) else []:
+        # Only plain names: a manifest must not be able to point outside its folder.
+        if isinstance(name, str) and name == Path(name).name and name not in written:
+            (folder / name).unlink(missing_ok=True)

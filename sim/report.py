@@ -1,0 +1,259 @@
+"""What a person reads: the table in the terminal and the worked report as a Markdown page."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from typing import Final
+
+from sim import __version__
+from sim.comparison import MEASURES, Comparison, Row
+from sim.quantities import TAGS
+from sim.scenario import Scenario
+from sim.settings import Setting, settings
+from sim.units import in_unit
+from sim.wording import CAUTIONS, LIMITS, joined, of_hundred, of_thousand, percent, points
+
+_MEASURE_WORDS: Final = {"reached": "balls reached", "in_control": "balls in control"}
+_SMALLEST_LEAK_SHOWN: Final = 0.0005
+
+
+def terminal_text(comparison: Comparison, units: str = "us") -> str:
+    """The result as aligned text: what was played, a table per return direction, the answer."""
+    scenario = comparison.scenario
+    parts = [scenario.name, scenario.question, "", _played(comparison)]
+    parts += [f"All policies face the same shots; {_CONFIDENCE}", ""]
+    for direction in directions(scenario):
+        parts += [_heading(direction), _aligned(_comparison_table(comparison, direction)), ""]
+    parts += ["Where balls get through, of 100 in play:"]
+    parts += [_aligned(_leak_table(comparison)), ""]
+    parts += ["Where the shot finds the pair, on average over the returns:"]
+    parts += [_aligned(_arrival_table(comparison, units)), ""]
+    parts += [*answer(comparison), "", *LIMITS, *CAUTIONS]
+    return "\n".join(parts)
+
+
+_CONFIDENCE: Final = "95 % intervals in brackets, not adjusted for the number of comparisons."
+
+
+def directions(scenario: Scenario) -> list[str]:
+    """Return directions to report on, all together first where there are several."""
+    given: list[str] = [*scenario.return_of_serve.directions]
+    return given if len(given) == 1 else ["all", *given]
+
+
+def answer(comparison: Comparison) -> list[str]:
+    """The answer against the baseline, a sentence for each measure."""
+    baseline = comparison.scenario.baseline.name
+    whole = directions(comparison.scenario)[0]
+    if len(comparison.scenario.policies) == 1:
+        return [f"There is only one policy, {baseline}: nothing to compare it with."]
+    if comparison.summary_rows[0]["in_play"] == 0:
+        return ["No third shot stayed in play: nothing to compare."]
+    return [
+        f"{_MEASURE_WORDS[measure].capitalize()}, against {baseline}: "
+        f"{_told(_differences(comparison, whole, measure))}"
+        for measure in MEASURES
+    ]
+
+
+def _told(rows: list[Row]) -> str:
+    groups = []
+    for word in ("more", "fewer", "cannot tell"):
+        chosen = [row for row in rows if row["verdict"] == word]
+        chosen.sort(key=lambda row: -abs(row["points"]))
+        names = [
+            row["policy"] if word == "cannot tell" else f"{row['policy']} ({of_thousand(row)})"
+            for row in chosen
+        ]
+        if names:
+            groups.append(f"{word}: {', '.join(names)}")
+    return "; ".join(groups) + "."
+
+
+def _played(comparison: Comparison) -> str:
+    scenario, row = comparison.scenario, comparison.summary_rows[0]
+    sides = joined([*scenario.return_of_serve.directions])
+    shots, in_play = row["shots"], row["in_play"]
+    return (
+        f"{shots:,} third shots by {scenario.opponents.level} opponents after returns {sides}: "
+        f"{in_play:,} in play, {row['net']:,} into the net, {row['out']:,} out."
+    )
+
+
+def _heading(direction: str) -> str:
+    return (
+        "After all returns" if direction == "all" else f"After returns {_return_words(direction)}"
+    )
+
+
+def _return_words(direction: str) -> str:
+    return {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}[direction]
+
+
+def _summary(comparison: Comparison, direction: str) -> list[Row]:
+    return [
+        row
+        for row in comparison.summary_rows
+        if (row["return_direction"], row["shot"], row["lane"]) == (direction, "all", "all")
+    ] or [
+        row
+        for row in comparison.summary_rows
+        if (row["return_direction"], row["shot"], row["lane"]) == ("all", "all", "all")
+    ]
+
+
+def _differences(comparison: Comparison, direction: str, measure: str) -> list[Row]:
+    return [
+        row
+        for row in comparison.difference_rows
+        if (row["return_direction"], row["shot"], row["measure"]) == (direction, "all", measure)
+    ]
+
+
+def _comparison_table(comparison: Comparison, direction: str) -> list[list[str]]:
+    baseline = comparison.scenario.baseline.name
+    header = ["policy", "reached, %", "in control, %", "reached, points", "in control, points"]
+    table = [[*header, "reached of 100", "in control of 100"]]
+    against = {
+        (row["policy"], row["measure"]): row
+        for measure in MEASURES
+        for row in _differences(comparison, direction, measure)
+    }
+    for row in _summary(comparison, direction):
+        line = [str(row["policy"])]
+        line += [percent(*(row[f"{m}_{k}"] for k in ("share", "low", "high"))) for m in MEASURES]
+        if row["policy"] == baseline:
+            line += ["baseline", "baseline", "", ""]
+        else:
+            versus = [against[row["policy"], measure] for measure in MEASURES]
+            line += [points(versus[0]), points(versus[1])]
+            line += [of_hundred(versus[0]), of_hundred(versus[1])]
+        table.append(line)
+    return table
+
+
+def _leak_table(comparison: Comparison) -> list[list[str]]:
+    names = list(dict.fromkeys(row["leak"] for row in comparison.leak_rows))
+    table = [["policy", *names]]
+    for policy in comparison.scenario.policies:
+        shares = {
+            row["leak"]: row
+            for row in comparison.leak_rows
+            if (row["policy"], row["return_direction"], row["shot"]) == (policy.name, "all", "all")
+        }
+        table.append([policy.name, *(_leak_cell(shares[name]) for name in names)])
+    return table
+
+
+def _leak_cell(row: Row) -> str:
+    if row["balls"] == 0:
+        return "0"
+    if row["leak_share"] < _SMALLEST_LEAK_SHOWN:
+        return "under 0.1"
+    return percent(row["leak_share"], row["leak_low"], row["leak_high"])
+
+
+def _arrival_table(comparison: Comparison, units: str) -> list[list[str]]:
+    header = ["policy", "left from net", "right from net", "apart", "narrowest on the way"]
+    table = [[*header, "left in place", "right in place"]]
+    for policy in comparison.scenario.policies:
+        rows = [row for row in comparison.run_in_rows if row["policy"] == policy.name]
+        balls = sum(row["in_play"] for row in rows)
+        if not balls:
+            table.append([policy.name, *["no balls in play"] * 6])
+            continue
+
+        def mean(name: str, rows: list[Row] = rows, balls: int = balls) -> float:
+            return sum(row[name] * row["in_play"] for row in rows if row["in_play"]) / balls
+
+        lengths = ("left_depth_ft", "right_depth_ft", "spacing_ft", "narrowest_ft")
+        line = [policy.name, *(_feet_or_metres(mean(name), units) for name in lengths)]
+        line += [f"{100 * mean(f'{name}_arrived_share'):.0f} %" for name in ("left", "right")]
+        table.append(line)
+    return table
+
+
+def _width(text: str) -> int:
+    """Columns that a text takes in a terminal."""
+    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
+    return len(text) + wide - sum(unicodedata.combining(letter) != 0 for letter in text)
+
+
+def _aligned(table: list[list[str]]) -> str:
+    widths = [max(_width(row[k]) for row in table) for k in range(len(table[0]))]
+    lines = []
+    for row in table:
+        cells = [
+            cell + " " * (width - _width(cell)) for cell, width in zip(row, widths, strict=True)
+        ]
+        lines.append("  " + "  ".join(cells).rstrip())
+    return "\n".join(lines)
+
+
+def markdown_report(comparison: Comparison, figures: Iterable[str], units: str = "us") -> str:
+    """The worked report as a Markdown page beside its figures (named without ending)."""
+    scenario, figures = comparison.scenario, list(figures)
+    page = [f"# {_escaped(scenario.name)}", "", f"**{_escaped(scenario.question)}**", ""]
+    page += [f"- {_escaped(sentence)}" for sentence in answer(comparison)]
+    page += ["", _played(comparison), "", f"All policies face the same shots; {_CONFIDENCE}", ""]
+    if "shares" in figures:
+        page += ["![Share of third shots reached, by policy](shares.png)", ""]
+    for direction in directions(scenario):
+        page += [
+            f"## {_heading(direction)}",
+            "",
+            _grid(_comparison_table(comparison, direction)),
+            "",
+        ]
+    page += ["## Where balls get through", "", "Of 100 balls in play after all returns:", ""]
+    page += [_grid(_leak_table(comparison)), ""]
+    for policy in scenario.policies:
+        if f"court-{policy.slug}" in figures:
+            page += [f"### {_escaped(policy.name)}", ""]
+            page += [f"![Court with {_escaped(policy.name)}](court-{policy.slug}.png)", ""]
+    if "lateral" in figures:
+        page += ["### Across the court", "", "![Share by lateral position](lateral.png)", ""]
+    page += ["## Where the shot finds the pair", ""]
+    page += ["On average over the returns; in place means where the policy wants the player.", ""]
+    page += [_grid(_arrival_table(comparison, units)), ""]
+    page += ["## What the numbers leave out, and cautions", ""]
+    page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]
+    page += ["", "## What it rests on", "", *_settings_section(settings(scenario, units))]
+    page += ["", f"reachshare {__version__}, seed {scenario.run.seed}, "]
+    page[-1] += f"{scenario.run.shots:,} shots for each return direction."
+    return "\n".join(page) + "\n"
+
+
+def _feet_or_metres(value: float, units: str) -> str:
+    if units == "us":
+        return f"{value:.1f} ft"
+    return f"{in_unit(value, 'length', 'm'):.2f} m"
+
+
+def _settings_section(entries: list[Setting]) -> list[str]:
+    given = [["setting", "value"]] + [[e.key, e.value] for e in entries if e.given]
+    rest = [["setting", "default", "tag", "source"]]
+    rest += [[e.key, e.value, f"[{e.tag}]", e.source] for e in entries if not e.given and e.tag]
+    tags = "; ".join(f"[{tag}] {meaning}" for tag, meaning in TAGS.items())
+    return [
+        "Given by the scenario:",
+        "",
+        _grid(given),
+        "",
+        f"Defaults, each with a tag: {tags}.",
+        "",
+        _grid(rest),
+    ]
+
+
+def _grid(table: list[list[str]]) -> str:
+    rows = ["| " + " | ".join(map(_escaped, row)) + " |" for row in table]
+    return "\n".join([rows[0], "|" + " --- |" * len(table[0]), *rows[1:]])
+
+
+def _escaped(text: str) -> str:
+    """Text that Markdown and HTML show as it is."""
+    for letter in "\\`*_[]<>|#":
+        text = text.replace(letter, f"\\{letter}")
+    return text.replace("&", "&amp;").replace("\\<", "&lt;").replace("\\>", "&gt;")

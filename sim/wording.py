@@ -1,0 +1,105 @@
+"""Numbers and verdicts in words: no finer than their intervals, and in natural frequencies."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from sim.comparison import Row
+
+MINUS: Final = "−"
+CAUTIONS: Final = (
+    "Warm up, wear court shoes and eye protection, and stop when it hurts.",
+    "For a lob turn and run; never back-pedal.",
+    "Ask a physician or another licensed professional before taking up a drill that is new to you.",
+    "The venue's rules and local rules come first.",
+)
+LIMITS: Final = (
+    "The numbers are a model's, not medical or safety advice.",
+    "Reached does not mean won: what happens after contact is left out, and so are deception, "
+    "fatigue, opponents who read the pair, errors of the pair, and balls they should let go out.",
+)
+
+
+def decimals(half_width: float) -> int:
+    """Decimals that a number in points deserves, given its interval's half-width in points.
+
+    >>> decimals(1.8), decimals(0.4), decimals(0.03)
+    (0, 1, 2)
+    """
+    if not half_width < 1.0:
+        return 0
+    return 1 if half_width >= 0.1 else 2
+
+
+def percent(share: float, low: float, high: float) -> str:
+    """A share with its interval, in percent.
+
+    >>> percent(0.917, 0.9131, 0.9203)
+    '91.7 [91.3, 92.0]'
+    >>> percent(math.nan, math.nan, math.nan)
+    'no balls in play'
+    """
+    if math.isnan(share):
+        return "no balls in play"
+    places = decimals(50.0 * (high - low))
+    value, below, above = (f"{100.0 * x:.{places}f}" for x in (share, low, high))
+    return f"{value} [{below}, {above}]"
+
+
+def points(row: Row) -> str:
+    """A paired difference with its interval, in percentage points, always signed.
+
+    >>> points({"points": -1.41, "points_low": -1.59, "points_high": -1.25})
+    '−1.4 [−1.6, −1.2]'
+    """
+    value, low, high = (float(row[name]) for name in ("points", "points_low", "points_high"))
+    if math.isnan(value):
+        return "no balls in play"
+    places = decimals(0.5 * (high - low))
+    shown, below, above = (_signed(x, places) for x in (value, low, high))
+    return f"{shown} [{below}, {above}]"
+
+
+def of_hundred(row: Row) -> str:
+    """A paired difference as a number of 100 balls in play, or that it cannot be told.
+
+    >>> of_hundred({"points": -3.1, "verdict": "fewer"})
+    '3 fewer'
+    >>> of_hundred({"points": 0.14, "verdict": "more"})
+    'under 1 more'
+    >>> of_hundred({"points": 0.14, "verdict": "cannot tell"})
+    'cannot tell'
+    """
+    size, verdict = abs(float(row["points"])), row["verdict"]
+    if verdict == "cannot tell":
+        return "cannot tell"
+    return f"{size:.0f} {verdict}" if size >= 0.95 else f"under 1 {verdict}"
+
+
+def of_thousand(row: Row) -> str:
+    """The size of a paired difference: of 100 balls in play, or of 1,000 where it is small.
+
+    >>> of_thousand({"points": 0.14}), of_thousand({"points": -3.1})
+    ('1 of 1,000', '3 of 100')
+    """
+    size = abs(float(row["points"]))
+    if size >= 0.95:
+        return f"{size:.0f} of 100"
+    return f"{10.0 * size:.0f} of 1,000" if size >= 0.095 else "under 1 of 1,000"
+
+
+def _signed(value: float, places: int) -> str:
+    text = f"{abs(value):.{places}f}"
+    if float(text) == 0.0:
+        return text
+    return (MINUS if value < 0.0 else "+") + text
+
+
+def joined(words: list[str], last: str = "and") -> str:
+    """Words in a row.
+
+    >>> joined(["line", "middle", "cross"])
+    'line, middle and cross'
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"

@@ -1,0 +1,1 @@
+"""Checks against the outside world: each reference value stands beside its source."""

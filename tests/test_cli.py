@@ -1,0 +1,307 @@
+"""The command line as a user meets it: output, files, refusals and exit codes."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from sim.cli import main
+
+QUICK = ("--shots", "256", "--no-figures")
+
+
+def run(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture
+def anywhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_compare_needs_nothing_but_the_command(anywhere: Path) -> None:
+    result = run("compare", *QUICK)
+    assert result.exit_code == 0, result.stderr
+    folder = anywhere / "reachshare-out" / "club-sixties"
+    names = {path.name for path in folder.iterdir()}
+    tables = {f"{name}.csv" for name in ("summary", "differences", "leaks", "lateral", "run_in")}
+    assert names == {"manifest.json", *tables}
+    for word in ("Club pair in their sixties", "After returns cross-court", "baseline", "of 100"):
+        assert word in result.stdout
+    assert "never back-pedal" in result.stdout
+    assert "not medical or safety advice" in result.stdout
+    assert "Results in" in result.stderr
+    assert "Results in" not in result.stdout
+
+
+def test_tables_agree_with_each_other(anywhere: Path) -> None:
+    assert run("compare", *QUICK, "--quiet").exit_code == 0
+    folder = anywhere / "reachshare-out" / "club-sixties"
+    summary = rows(folder / "summary.csv")
+    for row in summary:
+        assert int(row["net"]) + int(row["out"]) + int(row["in_play"]) == int(row["shots"])
+        assert int(row["reached"]) + int(row["through"]) == int(row["in_play"])
+    whole = {
+        row["policy"]: int(row["through"])
+        for row in summary
+        if (row["return_direction"], row["shot"], row["lane"]) == ("all", "all", "all")
+    }
+    leaks: dict[str, int] = dict.fromkeys(whole, 0)
+    for row in rows(folder / "leaks.csv"):
+        if (row["return_direction"], row["shot"]) == ("all", "all"):
+            leaks[row["policy"]] += int(row["balls"])
+    assert leaks == whole
+
+
+def test_same_seed_same_bytes_and_seed_zero_is_a_seed(anywhere: Path) -> None:
+    for out, seed in (("a", "0"), ("b", "0"), ("c", "1")):
+        assert run("compare", *QUICK, "--seed", seed, "--out", out, "-q").exit_code == 0
+    names = sorted(path.name for path in (anywhere / "a").iterdir())
+    assert all(
+        (anywhere / "a" / n).read_bytes() == (anywhere / "b" / n).read_bytes() for n in names
+    )
+    first, other = (anywhere / folder / "summary.csv" for folder in "ac")
+    assert first.read_bytes() != other.read_bytes()
+
+
+def test_figures_and_report_page_are_written(anywhere: Path) -> None:
+    result = run("compare", "how-far-apart", "--shots", "128", "--units", "metric")
+    assert result.exit_code == 0, result.stderr
+    folder = anywhere / "reachshare-out" / "how-far-apart"
+    page = (folder / "report.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"\]\(([^)]+)\)", page)
+    assert len(pictures) >= 3
+    for picture in pictures:
+        assert (folder / picture).stat().st_size > 1000
+        assert (folder / picture).with_suffix(".svg").stat().st_size > 1000
+    assert "[A] our assumption" in page
+    assert "never back-pedal" in page
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert sorted(manifest["files"]) == sorted(path.name for path in folder.iterdir())
+
+
+def test_every_shot_has_a_row_for_every_policy(anywhere: Path) -> None:
+    assert run("compare", "--shots", "40", "--no-figures", "--every-shot").exit_code == 0
+    shots = rows(anywhere / "reachshare-out" / "club-sixties" / "shots.csv")
+    assert len(shots) == 40 * 3 * 6
+    summary = rows(anywhere / "reachshare-out" / "club-sixties" / "summary.csv")
+    control = sum(row["outcome"] == "in control" for row in shots if row["policy"] == "halves")
+    assert control == int(summary[0]["in_control"])
+    for row in shots:
+        if row["outcome"] in ("in control", "at full stretch"):
+            assert row["player"]
+            assert row["hand"]
+            assert float(row["hit_z_ft"]) >= 0.0
+        if row["outcome"] == "in control":
+            assert float(row[f"{row['player']}_spare_s"]) >= -0.002
+
+
+def test_manifest_tells_every_default_with_its_tag(anywhere: Path) -> None:
+    assert run("compare", *QUICK).exit_code == 0
+    path = anywhere / "reachshare-out" / "club-sixties" / "manifest.json"
+    manifest = json.loads(path.read_text(encoding="utf-8"))
+    assert manifest["defaults"]["run_in.split_step_lead"]["tag"] == "A"
+    assert manifest["defaults"]["run_in.late_without_split_step"]["value"] == "0.104 s"
+    assert manifest["defaults"]["ball.mass"]["tag"] == "S"
+    assert "opponents.level" not in manifest["defaults"]
+    assert manifest["scenario_tables"]["opponents"]["level"] == "3.5"
+    assert manifest["seed"] == 1
+
+
+def test_another_runs_results_are_never_overwritten(anywhere: Path) -> None:
+    assert run("compare", *QUICK, "--out", "here").exit_code == 0
+    before = {path.name: path.read_bytes() for path in (anywhere / "here").iterdir()}
+    assert run("compare", *QUICK, "--out", "here").exit_code == 0, (
+        "the very same run may be repeated"
+    )
+    refused = run("compare", *QUICK, "--out", "here", "--seed", "7")
+    assert refused.exit_code == 2
+    assert "another run" in refused.stderr
+    assert "--force" in refused.stderr
+    assert {path.name: path.read_bytes() for path in (anywhere / "here").iterdir()} == before
+    assert run("compare", *QUICK, "--out", "here", "--seed", "7", "--force").exit_code == 0
+    assert (anywhere / "here" / "summary.csv").read_bytes() != before["summary.csv"]
+
+
+def test_force_removes_only_what_the_earlier_run_wrote(anywhere: Path) -> None:
+    folder = anywhere / "here"
+    assert run("compare", *QUICK, "--every-shot", "--out", "here").exit_code == 0
+    (folder / "my notes.txt").write_text("mine", encoding="utf-8")
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    manifest["files"] += ["../precious.txt"]
+    (folder / "manifest.json").write_text(json.dumps(manifest), encoding="utf-8")
+    (anywhere / "precious.txt").write_text("mine", encoding="utf-8")
+    assert run("compare", *QUICK, "--out", "here", "--force").exit_code == 0
+    assert not (folder / "shots.csv").exists()
+    assert (folder / "my notes.txt").exists()
+    assert (anywhere / "precious.txt").exists()
+
+
+def test_a_folder_of_other_files_is_refused(anywhere: Path) -> None:
+    (anywhere / "letters").mkdir()
+    (anywhere / "letters" / "summary.csv").write_text("mine", encoding="utf-8")
+    (anywhere / "file").write_text("mine", encoding="utf-8")
+    for out in ("letters", "file"):
+        refused = run("compare", *QUICK, "--out", out)
+        assert refused.exit_code == 2
+        assert out in refused.stderr
+    assert (anywhere / "letters" / "summary.csv").read_text(encoding="utf-8") == "mine"
+    assert list((anywhere / "letters").iterdir()) == [anywhere / "letters" / "summary.csv"]
+
+
+def test_nothing_is_left_when_writing_fails(
+    anywhere: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("sim.outputs.write_manifest", full)
+    result = run("compare", *QUICK, "--out", "deep/here")
+    assert result.exit_code == 2
+    assert "No space left on device" in result.stderr
+    assert [path.name for path in anywhere.rglob("*")] == ["deep"]
+
+
+BAD = {
+    'pair.left.height = "9 ft"': "must lie between 4 ft and 7 ft 6 in",
+    'pair.left.hight = "5 ft"': 'did you mean "height"',
+    'pair.left.handed = "lefft"': 'did you mean "left"',
+    "pair.left.reaction = 0.3": "the unit is missing",
+    'opponents.level = "3.7"': "must be one of 3.0, 3.5",
+    'opponents.drive.speed = "nan mph"': "not a number with a unit",
+    'opponents.drive.speed = {kind = "norml", mean = "38 mph"}': 'did you mean "normal"',
+    'opponents.drive.speed = {kind = "normal", mean = "38 mph", sd = "-2 mph"}': "negative",
+    "opponents.lanes = {line = 0, middle = 0, cross = 0}": "above 0",
+    "opponents.shots.drive = nan": "finite",
+    'air.temperature = "200 C"': "between -20 C and 50 C",
+    "run.shots = 0": "greater than or equal to 1",
+    "run.seed = -1": "greater than or equal to 0",
+    'run.baseline = "nobody"': "is not a policy",
+    'policies = [{name = "a", rule = "folow"}]': 'did you mean "follow"',
+    "policies = []": "at least 1",
+    'policies = [{name = "a", rule = "halves"}, {name = "A", rule = "centre"}]': "twice",
+    'policies = [{name = "a\\u001b[2J", rule = "halves"}]': "control characters",
+    'name = ""': "must not be empty",
+    'extends = "../../etc/passwd"': "not a bundled scenario",
+    'extends = "club-sixtie"': 'did you mean "club-sixties"',
+    'return_of_serve.directions = ["line", "line"]': "only once",
+    'pair.left.full_stretch = "3 ft"': "without a lunge",
+    "= 5": "not valid TOML",
+}
+
+
+@pytest.mark.parametrize(("line", "reason"), BAD.items())
+def test_bad_scenarios_are_refused_with_a_reason(anywhere: Path, line: str, reason: str) -> None:
+    file = anywhere / "bad.toml"
+    file.write_text(line + "\n", encoding="utf-8")
+    for command in (("compare", file), ("scenario", "check", file)):
+        result = run(*command)
+        assert result.exit_code == 2, result.output
+        assert reason in result.stderr
+        assert "bad.toml" in result.stderr
+        assert "\x1b" not in result.stderr
+    assert [path.name for path in anywhere.iterdir()] == ["bad.toml"]
+
+
+def test_unknown_names_and_files_are_refused(anywhere: Path) -> None:
+    for word, reason in (
+        ("club-sixtys", 'did you mean "club-sixties"'),
+        ("missing.toml", "no such file"),
+        ("no/such/thing", "no such file"),
+    ):
+        result = run("compare", word)
+        assert result.exit_code == 2
+        assert reason in result.stderr
+    (anywhere / "latin.toml").write_bytes(b'name = "Caf\xe9"\n')
+    assert "UTF-8" in run("scenario", "check", "latin.toml").stderr
+    result = run("compair")
+    assert result.exit_code == 2
+    assert "compare" in result.stderr
+    assert not (anywhere / "reachshare-out").exists()
+
+
+def test_settings_can_be_changed_on_the_command_line(anywhere: Path) -> None:
+    result = run("compare", *QUICK, "--set", "pair.left.height=9 ft")
+    assert result.exit_code == 2
+    assert "pair.left.height" in result.stderr
+    assert run("compare", *QUICK, "--set", "nonsense").exit_code == 2
+    tall = ("--set", "pair.left.height=6 ft 6 in", "--set", 'opponents.level="5.0"')
+    assert run("compare", *QUICK, *tall, "--out", "tall").exit_code == 0
+    manifest = json.loads((anywhere / "tall" / "manifest.json").read_text(encoding="utf-8"))
+    assert manifest["scenario_tables"]["pair"]["left"]["height"] == "6 ft 6 in"
+    assert manifest["scenario_tables"]["opponents"]["level"] == "5.0"
+
+
+def test_a_new_scenario_runs_as_it_is_and_is_not_overwritten(anywhere: Path) -> None:
+    assert run("scenario", "new", "Zoë's pair.toml", "--like", "tall-and-short").exit_code == 0
+    assert run("scenario", "check", "Zoë's pair.toml").exit_code == 0
+    assert run("compare", "Zoë's pair.toml", *QUICK).exit_code == 0
+    assert (anywhere / "reachshare-out" / "Zoë's pair" / "summary.csv").exists()
+    text = (anywhere / "Zoë's pair.toml").read_text(encoding="utf-8")
+    assert run("scenario", "new", "Zoë's pair.toml").exit_code == 2
+    assert (anywhere / "Zoë's pair.toml").read_text(encoding="utf-8") == text
+    assert run("scenario", "new", "pair.txt").exit_code == 2
+    assert run("scenario", "new", "pair.toml", "--like", "nobody").exit_code == 2
+
+
+def test_every_remark_of_the_template_is_a_valid_line(anywhere: Path) -> None:
+    assert run("scenario", "new", "mine.toml").exit_code == 0
+    lines = (anywhere / "mine.toml").read_text(encoding="utf-8").splitlines()
+    setting = re.compile(r"# (\[|\w+ = )")
+    uncommented = [line[2:] if setting.match(line) else line for line in lines]
+    (anywhere / "full.toml").write_text("\n".join(uncommented), encoding="utf-8")
+    result = run("scenario", "check", "full.toml")
+    assert result.exit_code == 0, result.stderr
+    assert sum(a != b for a, b in zip(lines, uncommented, strict=True)) > 8
+
+
+def test_scenarios_are_listed_and_shown() -> None:
+    listed = run("scenario", "list").stdout
+    assert len(listed.splitlines()) >= 5
+    assert run("scenario", "show", "seventies-lobs").stdout.startswith("# Players over seventy")
+    full = run("scenario", "show", "--full", "--units", "metric").stdout
+    assert re.search(r"pair.left.height +1.702 m +given", full)
+    assert re.search(r"run_in.split_step_lead +0.15 s +\[A\] our assumption", full)
+
+
+def test_schema_accepts_what_the_program_accepts_and_refuses_typing_errors() -> None:
+    import tomllib
+
+    import jsonschema
+
+    from sim.scenario_files import bundled, bundled_folder
+
+    schema = json.loads(run("scenario", "schema").stdout)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+    for name in bundled():
+        tables = tomllib.loads((bundled_folder() / f"{name}.toml").read_text(encoding="utf-8"))
+        assert list(validator.iter_errors(tables)) == []
+    assert list(validator.iter_errors({"pair": {"left": {"hight": "5 ft"}}}))
+    assert list(validator.iter_errors({"opponents": {"level": "3.7"}}))
+    assert list(validator.iter_errors({"pair": {"left": {"height": 5}}}))
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; from sim.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'numpy', 'scipy', 'pandas', 'matplotlib', 'pydantic'} & set(sys.modules)\n"
+        "sys.exit(1 if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
+    assert done.returncode == 0, done.stdout

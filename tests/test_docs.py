@@ -1,0 +1,116 @@
+"""Documentation that is run: generated pages, code in the README, the reports in the repository."""
+
+from __future__ import annotations
+
+import csv
+import doctest
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from sim.cli import main
+from sim.reference_pages import commands_page, defaults_page
+from sim.scenario_files import bundled
+
+ROOT = Path(__file__).parent.parent
+DOCS = ROOT / "sim" / "docs"
+README = ROOT / "README.md"
+
+# On the machine that wrote them the tables are the same to the byte. Another numpy or processor may
+# round differently, and a shot at the very edge of reach may then fall the other way: so many may.
+MOST_BALLS = 3
+
+
+@pytest.mark.parametrize(
+    ("name", "page"), [("commands.md", commands_page), ("defaults.md", defaults_page)]
+)
+def test_generated_pages_are_up_to_date(name: str, page: object) -> None:
+    assert callable(page)
+    assert (DOCS / name).read_text(encoding="utf-8") == page(), "run: python -m sim.reference_pages"
+
+
+def test_readme_python_runs() -> None:
+    result = doctest.testfile(str(README), module_relative=False, encoding="utf-8")
+    assert result.attempted > 3
+    assert result.failed == 0
+
+
+def test_readme_commands_exist(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every reachshare command in the README is accepted; only quick ones are really run."""
+    monkeypatch.chdir(tmp_path)
+    text = README.read_text(encoding="utf-8")
+    commands = [
+        line.removeprefix("$ ").strip()
+        for block in re.findall(r"```(?:console|sh)\n(.*?)```", text, flags=re.DOTALL)
+        for line in block.splitlines()
+        if line.removeprefix("$ ").startswith("reachshare ")
+    ]
+    assert len(commands) >= 5
+    for command in commands:
+        words = shlex.split(command)[1:]
+        if words[0] == "compare":
+            words += ["--no-figures", "--shots", "64", "--force"]
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, (command, result.output)
+
+
+def test_readme_links_lead_somewhere() -> None:
+    for page in (
+        README,
+        ROOT / "DEVELOPERS.md",
+        *DOCS.glob("*.md"),
+        ROOT / "reports" / "README.md",
+    ):
+        text = page.read_text(encoding="utf-8")
+        for target in re.findall(r"\]\(([^)#]+)[^)]*\)", text):
+            if "://" not in target:
+                assert (page.parent / target).exists(), (page.name, target)
+
+
+def test_readme_shows_what_the_command_prints() -> None:
+    """The output in the README is the committed report's: same rows, same answer."""
+    text = README.read_text(encoding="utf-8")
+    shown = re.search(r"```text\n(.*?)```", text, flags=re.DOTALL)
+    assert shown is not None
+    report = (ROOT / "reports" / "club-sixties" / "report.md").read_text(encoding="utf-8")
+    numbers = re.findall(r"\d+\.\d+ \[[\d.]+, [\d.]+\]", shown.group(1))
+    assert len(numbers) >= 10
+    plain = report.replace("\\", "")
+    assert [number for number in numbers if number not in plain] == []
+
+
+@pytest.mark.parametrize("name", bundled())
+def test_committed_reports_still_hold(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, ["compare", name, "--no-figures", "--quiet"])
+    assert result.exit_code == 0, result.output
+    for table in ("summary.csv", "differences.csv", "leaks.csv"):
+        fresh = _rows(tmp_path / "reachshare-out" / name / table)
+        committed = _rows(ROOT / "reports" / name / table)
+        assert len(fresh) == len(committed)
+        for new, old in zip(fresh, committed, strict=True):
+            assert new.keys() == old.keys()
+            for key in new:
+                _same(new[key], old[key], f"{name}/{table} {key} in {old}", int(old["in_play"]))
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def _same(new: str, old: str, where: str, in_play: int) -> None:
+    if new == old:
+        return
+    numbers = float(new), float(old)
+    gap = abs(numbers[0] - numbers[1])
+    if all(number.is_integer() for number in numbers):
+        assert gap <= MOST_BALLS, where
+    else:
+        one_ball = (100.0 if "points" in where else 1.0) / max(in_play, 1)
+        assert gap <= 2.0 * MOST_BALLS * one_ball, where
