@@ -271,10 +271,13 @@ def _detail_batch(
         _, stretch = margins(player, track, extent_of(player, track, reaction), place)
         nearest = np.argmax(stretch, axis=0)
         control = answer.control[name][batch]
+        # Between two instants the true spare time is a little larger; its sign is known.
+        positive, negative = np.maximum(spare[name], 0.0), np.minimum(spare[name], 0.0)
+        spare[name] = np.where(control, positive, negative)
         best[name] = np.where(control, easiest, nearest)
         # Control outranks stretch; the larger of the two margins decides among equals.
         reach = np.where(answer.stretch[name][batch], stretch[nearest, shots] - 1e3, -np.inf)
-        value[name] = np.where(control, np.maximum(spare[name], 0.0), reach)
+        value[name] = np.where(control, spare[name], reach)
     right = value["right"] > value["left"]
     taken = np.maximum(value["left"], value["right"]) > -np.inf
     instant = np.where(right, best["right"], best["left"])

@@ -25,8 +25,7 @@ _OURS = "our assumption; measure your own"
 _MODEL = "our assumption"
 _OPEN_MATCHES = "counted from an open rally-by-rally extract of competitive matches, 2022-2025"
 
-Weight = Annotated[float, Field(ge=0.0, le=1e6)]
-Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Weight = Annotated[float, Field(strict=True, ge=0.0, le=1e6)]
 
 
 def _plain_text(text: str) -> str:
@@ -71,6 +70,12 @@ LEVELS: Final[dict[str, dict[str, Any]]] = {
 }
 
 
+def _entry_for(table: dict[str, Any], data: Any, key: str, usual: str) -> dict[str, Any] | None:
+    """The row of defaults that a scenario's table asks for, or None."""
+    wanted = data.get(key, usual) if isinstance(data, dict) else None
+    return table.get(wanted) if isinstance(wanted, str) else None
+
+
 def _unmark(model: Strict, names: Iterable[str]) -> None:
     """Let values filled in by age group or level count as defaults, not as given."""
     model.model_fields_set.difference_update(names)
@@ -96,10 +101,10 @@ class Player(Strict):
     full_stretch: Annotated[float, quantity("length", "3 ft", "10 ft")] | None = tagged(
         None, "C", "common practice, no source: 72 in for a 67 in player, in proportion"
     )
-    sideways: Annotated[float, Field(gt=0.1, le=1.2)] = tagged(0.85, "A", _MODEL)
-    backwards: Annotated[float, Field(gt=0.1, le=1.2)] = tagged(0.65, "A", _MODEL)
+    sideways: Annotated[float, Field(strict=True, gt=0.1, le=1.2)] = tagged(0.85, "A", _MODEL)
+    backwards: Annotated[float, Field(strict=True, gt=0.1, le=1.2)] = tagged(0.65, "A", _MODEL)
     bend: Annotated[float, quantity("length", "0 ft", "3 ft")] = tagged("1.2 ft", "A", _MODEL)
-    backhand: Annotated[float, Field(ge=0.5, le=1.1)] = tagged(0.92, "A", _MODEL)
+    backhand: Annotated[float, Field(strict=True, ge=0.5, le=1.1)] = tagged(0.92, "A", _MODEL)
     paddle_sweet_spot: Annotated[float, quantity("length", "0.2 ft", "1.5 ft")] = tagged(
         "0.71 ft", "A", _MODEL
     )
@@ -108,21 +113,23 @@ class Player(Strict):
     )
     arm_time: Annotated[float, quantity("time", "0.01 s", "1 s")] = tagged("0.18 s", "A", _MODEL)
     lunge_time: Annotated[float, quantity("time", "0.01 s", "2 s")] = tagged("0.45 s", "A", _MODEL)
-    shoulder_share: Annotated[float, Field(ge=0.5, le=0.95)] = tagged(0.818, "P", _DRILLIS)
-    stance_share: Annotated[float, Field(ge=0.6, le=1.0)] = tagged(0.93, "A", _MODEL)
-    shoulder_offset_share: Annotated[float, Field(ge=0.05, le=0.25)] = tagged(
+    shoulder_share: Annotated[float, Field(strict=True, ge=0.5, le=0.95)] = tagged(
+        0.818, "P", _DRILLIS
+    )
+    stance_share: Annotated[float, Field(strict=True, ge=0.6, le=1.0)] = tagged(0.93, "A", _MODEL)
+    shoulder_offset_share: Annotated[float, Field(strict=True, ge=0.05, le=0.25)] = tagged(
         0.129, "P", f"half the biacromial breadth; {_DRILLIS}"
     )
-    arm_share: Annotated[float, Field(ge=0.2, le=0.5)] = tagged(
+    arm_share: Annotated[float, Field(strict=True, ge=0.2, le=0.5)] = tagged(
         0.386, "P", f"upper arm 0.186, forearm 0.146, half the hand 0.054; {_DRILLIS}"
     )
 
     @model_validator(mode="wrap")
     @classmethod
     def _by_age_group(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        if not isinstance(data, dict) or data.get("age_group", "sixties") not in AGE_GROUPS:
+        group = _entry_for(AGE_GROUPS, data, "age_group", "sixties")
+        if group is None:
             return handler(data)
-        group = AGE_GROUPS[data.get("age_group", "sixties")]
         reaction = {"kind": "normal", "mean": group["reaction"], "sd": "0.04 s"}
         player = handler({"reaction": reaction, "top_speed": group["top_speed"]} | data)
         _unmark(player, {"reaction", "top_speed"} - data.keys())
@@ -259,9 +266,9 @@ class LaneWeights(Strict):
     Line is the side of their contact, cross the far side; a contact at the centre counts as right.
     """
 
-    line: Weight = tagged(35.0, "A", _MODEL)
-    middle: Weight = tagged(40.0, "A", _MODEL)
-    cross: Weight = tagged(25.0, "A", _MODEL)
+    line: Weight
+    middle: Weight
+    cross: Weight
 
     @model_validator(mode="after")
     def _not_all_zero(self) -> Self:
@@ -360,7 +367,7 @@ class Opponents(Strict):
         "28 ft", "A", _MODEL
     )
     shots: ShotWeights = tagged(LEVELS["3.5"]["shots"], "P", f"by level, {_OPEN_MATCHES}")
-    lanes: LaneWeights = Field(default_factory=LaneWeights)
+    lanes: LaneWeights = tagged({"line": 35.0, "middle": 40.0, "cross": 25.0}, "A", _MODEL)
     lanes_by_return: LanesByReturn = Field(default_factory=LanesByReturn)
     inset: Annotated[Distribution, spread("length", "-2 ft", "10 ft")] = tagged(
         {"kind": "truncated", "mean": "1.8 ft", "sd": "0.8 ft", "low": "0.3 ft", "high": "4 ft"},
@@ -378,9 +385,9 @@ class Opponents(Strict):
     @model_validator(mode="wrap")
     @classmethod
     def _by_level(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        if not isinstance(data, dict) or data.get("level", "3.5") not in LEVELS:
+        usual = _entry_for(LEVELS, data, "level", "3.5")
+        if usual is None:
             return handler(data)
-        usual = LEVELS[data.get("level", "3.5")]
         drive, errors = data.get("drive", {}), data.get("errors", {})
         if not (isinstance(drive, dict) and isinstance(errors, dict)):
             return handler(data)
@@ -407,16 +414,16 @@ class BallInPlay(Strict):
     diameter: Annotated[float, quantity("length", "2 in", "4 in")] = tagged(
         "2.92 in", "S", "equipment standard, 2.87-2.97 in: the middle (quoted)"
     )
-    drag_coefficient: Annotated[float, Field(ge=0.05, le=1.5)] | None = tagged(
+    drag_coefficient: Annotated[float, Field(strict=True, ge=0.05, le=1.5)] | None = tagged(
         None, "P", "Lindsey 2025: 0.33 outdoor, 0.45 indoor (quoted)"
     )
-    lift_slope: Annotated[float, Field(ge=0.0, le=1.0)] = tagged(
+    lift_slope: Annotated[float, Field(strict=True, ge=0.0, le=1.0)] = tagged(
         0.195, "P", "Steyn et al. 2025, arXiv:2501.00163 (quoted)"
     )
-    restitution: Annotated[float, Field(ge=0.3, le=0.95)] = tagged(
+    restitution: Annotated[float, Field(strict=True, ge=0.3, le=0.95)] = tagged(
         0.66, "S", "equipment standard, rebound 30-34 in from 78 in (quoted; computed)"
     )
-    friction: Annotated[float, Field(ge=0.0, le=1.5)] = tagged(
+    friction: Annotated[float, Field(strict=True, ge=0.0, le=1.5)] = tagged(
         0.5, "A", "no published value for this ball on a court was found"
     )
 
@@ -467,11 +474,13 @@ class Policy(Strict):
     spacing: Annotated[float, quantity("length", "1 ft", "20 ft")] | None = tagged(
         None, "C", "common practice 6 ft, at most 8: 7 ft; 10 ft for halves"
     )
-    shift: Annotated[float, Field(ge=-1.0, le=2.0)] = tagged(0.40, "A", _MODEL)
+    shift: Annotated[float, Field(strict=True, ge=-1.0, le=2.0)] = tagged(0.40, "A", _MODEL)
     depth: Annotated[float, _DEPTH] = tagged("8 ft", "A", _MODEL)
     returner_depth: Annotated[float, _DEPTH] | None = tagged(None, "A", "as depth")
     partner_depth: Annotated[float, _DEPTH] | None = tagged(None, "A", "as depth")
-    split_step: bool = tagged(True, "C", "common practice, no source")
+    split_step: Annotated[bool, Field(strict=True)] = tagged(
+        True, "C", "common practice, no source"
+    )
     centres: Centres | None = None
 
     @model_validator(mode="after")
@@ -507,10 +516,10 @@ USUAL_POLICIES: Final = [
 class Run(Strict):
     """How much is simulated and what is compared with what."""
 
-    shots: Annotated[int, Field(ge=1, le=10_000_000)] = tagged(
+    shots: Annotated[int, Field(strict=True, ge=1, le=10_000_000)] = tagged(
         8192, "A", "shots for each return direction; our choice"
     )
-    seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = tagged(1, "A", "our choice")
+    seed: Annotated[int, Field(strict=True, ge=0, le=2**63 - 1)] = tagged(1, "A", "our choice")
     baseline: Name | None = tagged(None, "A", "the first policy")
 
 

@@ -275,6 +275,10 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
             message = f"must be one of {', '.join(words)}{near}"
             if kind == "union_tag_invalid":
                 key, problem["input"] = f"{key}.kind", given
+        elif kind in ("model_type", "list_type"):
+            message = f"must be a {'table' if kind == 'model_type' else 'list'}"
+        elif kind == "union_tag_not_found":
+            key, message = f"{key}.kind", f"must be given: one of {', '.join(_KINDS)}"
         elif not message.startswith("must"):
             message = message[0].lower() + message[1:]
             message = message.replace("input should be", "must be")
@@ -331,4 +335,5 @@ def _collect_keys(model: type[BaseModel]) -> set[str]:
     return keys
 
 
+_KINDS: Final = ("constant", "normal", "truncated", "uniform", "triangular", "list", "sample")
 _ALL_KEYS: Final = _collect_keys(Scenario)

@@ -11,17 +11,17 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from itertools import accumulate, zip_longest
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
+from itertools import accumulate, islice, product, zip_longest
 from typing import Any
 
 import numpy as np
 import pytest
 
-from sim.court import HALF_WIDTH
 from sim.draws import draw
 from sim.engine import FATES, LEAKS, Answer, Detail, Rally, answer_all, details, play
+from sim.flight import time_falling_to
 from sim.run_in import PLAYERS
 from sim.scenario import LANES, RETURN_DIRECTIONS, SHOTS, Policy, Scenario
 from tests.reference import plain_model as reference
@@ -82,27 +82,68 @@ VARIANTS: dict[str, dict[str, Any]] = {
     },
 }
 NO_ERRORS = {"speed": "0 %", "elevation": "0 deg", "azimuth": "0 deg"}
+SEED = 20
 BLOCK = 320
+# Instants at which the reference looks at each ball before its bounce, and again after it.
 SAMPLES = 400
+
+# The package flies in few large steps and the reference to ten digits. A contact is told apart to
+# a hundredth of an inch and a tenth of a millisecond, far below what a player could do about it.
+CONTACT_FEET = 1e-3
+CONTACT_SECONDS = 1e-4
+# An eighth of an inch, a twelfth of the ball's radius: where a ball lands, and by how much it
+# clears the net, cannot matter more finely.
+FLIGHT_FEET = 0.01
+FLIGHT_SECONDS = 5e-4
+# The places follow from the contact by formulas: nothing but rounding may differ.
+PLACE_FEET = 1e-9
+# A ball that is reached by less than the flights' tolerance may be answered either way; at most
+# so many of the questions may be as close as that and differ.
+CLOSE_FEET = FLIGHT_FEET
+MOST_CLOSE_CALLS = 0.005
+# Contact, launch and flight each add their own tolerance when nothing is handed over.
+CLOSE_FROM_START = 3.0 * FLIGHT_FEET
+# Reactions of one player spread by 40 ms: three more or less are no matter, and a ball that flies
+# within its tolerance near the end of an arm's reach moves the spare time by up to two.
+SPARE_SECONDS = 3e-3
+# Where no elevation clears the net at the preferred speed the model does not say what happens. Both
+# sides take the slowest drive that does, near which the clearance hardly depends on the speed.
+SLOWEST_DRIVE = 0.02
+
+# Shots of each variant for each comparison: quick, and with -m slow.
+QUICK = {"contact": 6, "aim": 5, "met": 18, "fate": 18, "places": 36, "reach": 7, "start": 2}
+MANY = {
+    "contact": 150,
+    "aim": 60,
+    "met": 240,
+    "fate": 240,
+    "places": 600,
+    "reach": 240,
+    "start": 45,
+}
+COUNTS = [
+    pytest.param(QUICK, id="quick"),
+    pytest.param(MANY, id="many", marks=pytest.mark.slow),
+]
 
 
 # ---- the same inputs for both sides ----------------------------------------------------------
 
 
-@lru_cache(maxsize=None)
+@cache
 def scenario_of(variant: str) -> Scenario:
     return Scenario.model_validate(
-        {"name": variant, "policies": POLICIES, "run": {"seed": 20}} | VARIANTS[variant]
+        {"name": variant, "policies": POLICIES, "run": {"seed": SEED}} | VARIANTS[variant]
     )
 
 
-@lru_cache(maxsize=None)
+@cache
 def errorless(variant: str) -> Scenario:
     """The same scenario with opponents who strike what they intend."""
     data = VARIANTS[variant]
     opponents = data.get("opponents", {}) | {"errors": NO_ERRORS}
     return Scenario.model_validate(
-        {"name": variant, "run": {"seed": 20}} | data | {"opponents": opponents}
+        {"name": variant, "run": {"seed": SEED}} | data | {"opponents": opponents}
     )
 
 
@@ -164,15 +205,18 @@ class Block:
     def answers(self) -> list[Answer]:
         return answer_all(self.scenario, self.rally, self.scenario.policies)
 
-    @cached_property
-    def details(self) -> list[Detail]:
-        return [
-            details(self.scenario, self.rally, policy, answer)
-            for policy, answer in zip(self.scenario.policies, self.answers, strict=True)
-        ]
+    def detail(self, number: int) -> Detail:
+        return _detail(self.variant, self.direction, number)
 
 
-@lru_cache(maxsize=None)
+@cache
+def _detail(variant: str, direction: str, number: int) -> Detail:
+    block = block_of(variant, direction)
+    policy, answer = block.scenario.policies[number], block.answers[number]
+    return details(block.scenario, block.rally, policy, answer)
+
+
+@cache
 def block_of(variant: str, direction: str) -> Block:
     return Block(variant, direction)
 
@@ -221,11 +265,13 @@ class Shot:
     def contact(self) -> reference.Contact:
         """The package's contact."""
         contact, i = self.block.rally.contact, self.index
-        return reference.Contact(*(float(a[i]) for a in (contact.time, contact.x, contact.y, contact.z)))
+        return reference.Contact(
+            *(float(a[i]) for a in (contact.time, contact.x, contact.y, contact.z))
+        )
 
     def reference_contact(self) -> reference.Contact:
         wanted = self.scenario.return_of_serve
-        landing = wanted.lateral.__getattribute__(self.block.direction)
+        landing = getattr(wanted.lateral, self.block.direction)
         contact, _ = reference.return_of_serve(
             self.side,
             self.side * self.drawn(landing, "return_side"),
@@ -280,7 +326,9 @@ class Shot:
     def reactions(self) -> tuple[float, float]:
         left, right = (
             max(0.12, self.drawn(player.reaction, f"reaction_{name}"))
-            for name, player in zip(PLAYERS, (self.scenario.pair.left, self.scenario.pair.right))
+            for name, player in zip(
+                PLAYERS, (self.scenario.pair.left, self.scenario.pair.right), strict=True
+            )
         )
         return left, right
 
@@ -336,3 +384,368 @@ class Shot:
             self.ball,
             samples,
         )
+
+
+def shots_of(variant: str, count: int, *, in_play: bool = False) -> list[Shot]:
+    """The first ``count`` shots of a variant, taking turns in return direction and kind of shot."""
+    queues = []
+    for direction in RETURN_DIRECTIONS:
+        block = block_of(variant, direction)
+        numbers = block.rally.in_play if in_play else range(BLOCK)
+        kinds = block.rally.third_shot.shot
+        for kind in range(len(SHOTS)):
+            queues.append([Shot(block, int(i)) for i in numbers if kinds[i] == kind])
+    turns = (shot for turn in zip_longest(*queues) for shot in turn if shot is not None)
+    chosen = list(islice(turns, count))
+    assert len(chosen) == count
+    return chosen
+
+
+def differing(shot: object, what: str, package: Any, other: Any, tolerance: float) -> Iterator[str]:
+    """A line about a difference that is too large; differing infinities are too large."""
+    close = bool(package == other or abs(package - other) <= tolerance)
+    if not close:
+        yield f"{shot} {what}: package {package:.6g}, reference {other:.6g}"
+
+
+# ---- the comparisons: each yields a line for every disagreement ------------------------------
+
+
+def goes_around_the_net(shot: Shot) -> bool:
+    """Whether the intended ball passes beyond a net post, where there is nothing to clear.
+
+    The model does not say what a net clearance is there. The package aims as if the net went on,
+    the reference aims over the ground; such launches are not compared.
+    """
+    contact, launch = shot.contact, shot.launch(shot.block.intended)
+    flight = reference.fly(contact.position, launch.velocity, launch.spin, shot.ball)
+    share = contact.Y / (contact.Y - flight.landing_position[1])
+    x = contact.X + share * (flight.landing_position[0] - contact.X)
+    # The straight line is not quite the path in wind: a foot of room.
+    return "clearance" in shot.wishes() and abs(x) > reference.POST_X - 1.0
+
+
+def contact_differences(shot: Shot) -> Iterator[str]:
+    mine, other = shot.contact, shot.reference_contact()
+    yield from differing(shot, "contact time", mine.T, other.T, CONTACT_SECONDS)
+    for axis in "XYZ":
+        here, there = getattr(mine, axis), getattr(other, axis)
+        yield from differing(shot, f"contact {axis}", here, there, CONTACT_FEET)
+
+
+def intention_differences(shot: Shot) -> Iterator[str]:
+    """Does the package's ball, flown by the reference, do what its striker intends?"""
+    block, contact, ball, wishes = shot.block, shot.contact, shot.ball, shot.wishes()
+    if SHOTS[block.rally.third_shot.shot[shot.index]] != shot.kind:
+        yield f"{shot}: another kind of shot"
+    launch = shot.launch(block.intended)
+    landing = reference.fly(contact.position, launch.velocity, launch.spin, ball).landing_position
+
+    if "cross_azimuth" in wishes:
+        azimuth = -reference.side_of(contact.X) * wishes["cross_azimuth"]
+        yield from differing(shot, "azimuth", launch.azimuth, azimuth, 1e-9)
+    else:
+        if LANES[block.rally.third_shot.lane[shot.index]] != shot.lane:
+            yield f"{shot}: another lane"
+        side = reference.intended_landing_x(
+            shot.lane, contact.X, wishes["inset"], wishes["middle_x"]
+        )
+        yield from differing(shot, "landing x", landing[0], side, FLIGHT_FEET)
+
+    if "clearance" in wishes:
+        over = reference.clearance_at_net(contact.position, launch.velocity, launch.spin, ball)
+        yield from differing(shot, "net clearance", over, wishes["clearance"], FLIGHT_FEET)
+    if "depth" in wishes:
+        yield from differing(shot, "landing y", landing[1], -wishes["depth"], FLIGHT_FEET)
+    if "apex_height" in wishes:
+        _, top = reference.apex(contact.position, launch.velocity, launch.spin, ball)
+        yield from differing(shot, "top", top, wishes["apex_height"], FLIGHT_FEET)
+    if "speed" in wishes:
+        # At the preferred speed unless that ball lands too deep; then slower, at the deepest.
+        deepest = reference.DRIVE_DEEPEST_Y
+        if launch.speed < wishes["speed"] - 1e-6:
+            yield from differing(shot, "landing y", landing[1], deepest, FLIGHT_FEET)
+        elif landing[1] < deepest - FLIGHT_FEET:
+            yield f"{shot} drive: lands too deep, y = {landing[1]:.3f}"
+
+
+def aim_differences(shot: Shot) -> Iterator[str]:
+    """Does the package choose the launch that the reference's root finders choose?"""
+    launch, other = shot.launch(shot.block.intended), shot.reference_aim(shot.contact)
+    preferred = shot.wishes().get("speed", math.inf)
+    if other.speed > preferred + 1e-6:
+        yield from differing(
+            shot, "slowest drive", launch.speed, other.speed, SLOWEST_DRIVE * other.speed
+        )
+    else:
+        # Struck from the same point, balls whose velocities agree this well fly, in the two
+        # seconds that a lob takes, no farther apart than the tolerance of the flight.
+        for axis, mine, wanted in zip("xyz", launch.velocity, other.velocity, strict=True):
+            yield from differing(shot, f"launch {axis}", mine, wanted, 2.0 * FLIGHT_FEET)
+    struck = shot.launch(shot.block.rally)
+    for axis, mine, wanted in zip(
+        "xyz", struck.velocity, shot.struck(launch).velocity, strict=True
+    ):
+        yield from differing(shot, f"struck {axis}", mine, wanted, 1e-9)
+
+
+def fate_of(result: reference.Result) -> str:
+    return result.outcome if result.outcome in ("net", "out") else "in play"
+
+
+def room_of(result: reference.Result) -> float:
+    """How far (ft) a third shot is from another fate."""
+    x, y = result.landing
+    room = min(abs(reference.HALF_WIDTH - abs(x)), abs(reference.HALF_LENGTH + y))
+    if result.net_clearance is not None and result.net_x is not None:
+        room = min(room, abs(result.net_clearance), abs(reference.POST_X - abs(result.net_x)))
+    return room
+
+
+def fate_differences(shot: Shot) -> Iterator[str]:
+    rally, i = shot.block.rally, shot.index
+    # Places play no part here, nor therefore the number of instants that are searched.
+    anywhere = ((-3.5, -8.0), (3.5, -8.0))
+    policy = shot.scenario.policies[0]
+    result = shot.reference_play(policy, shot.contact, shot.launch(rally), anywhere, samples=3)
+    mine, other = FATES[rally.fate[i]], fate_of(result)
+    if mine != other and room_of(result) > CLOSE_FEET:
+        yield f"{shot}: package {mine}, reference {other} {result}"
+    if result.net_clearance is not None:
+        over = float(rally.net_clearance[i])
+        yield from differing(shot, "net clearance", over, result.net_clearance, FLIGHT_FEET)
+    if mine != "in play" or other != "in play":
+        return
+    one = np.flatnonzero(rally.in_play == i)
+    rebound, time = rally.rebound.take(one), float(rally.landing_time[one][0])
+    last = time_falling_to(rebound, 0.0)
+    again_x, again_y, _ = rebound.position(last)
+    for what, value, wanted in (
+        ("landing x", rebound.origin_x, result.landing[0]),
+        ("landing y", rebound.origin_y, result.landing[1]),
+        ("second landing x", again_x, result.second_landing[0]),
+        ("second landing y", again_y, result.second_landing[1]),
+    ):
+        yield from differing(shot, what, float(value[0]), wanted, FLIGHT_FEET)
+    for what, value, wanted in (
+        ("net time", float(rally.net_time[one][0]), result.net_time),
+        ("landing time", time, result.bounce_time),
+        ("second landing time", time + float(last[0]), result.end_time),
+    ):
+        yield from differing(shot, what, value, wanted, FLIGHT_SECONDS)
+
+
+def place_differences(shot: Shot) -> Iterator[str]:
+    block = shot.block
+    one = int(np.searchsorted(block.rally.in_play, shot.index))
+    for policy, answer in zip(shot.scenario.policies, block.answers, strict=True):
+        other = shot.reference_places(policy, shot.contact)
+        for name, (x, y) in zip(PLAYERS, other, strict=True):
+            mine, what = answer.places[name], f"{policy.name}, {name}"
+            yield from differing(shot, f"{what} x", float(mine.x[one]), x, PLACE_FEET)
+            yield from differing(shot, f"{what} y", float(mine.y[one]), y, PLACE_FEET)
+
+
+@dataclass
+class Calls:
+    """Questions answered with yes or no: how many, and how many differed but were close."""
+
+    asked: int = 0
+    close: int = 0
+
+    def compare(
+        self, what: str, package: bool, other: bool, room: float, close: float
+    ) -> Iterator[str]:
+        self.asked += 1
+        if package == other:
+            return
+        if abs(room) <= close:
+            self.close += 1
+            return
+        yield f"{what}: package {package}, reference {other}, by {room:.4f} ft"
+
+
+def leak_may_be(
+    label: str | None,
+    shot: Shot,
+    launch: reference.Launch,
+    places: tuple[reference.Vec2, reference.Vec2],
+    close: float,
+) -> bool:
+    """Whether a leak has that label if the pair stood or reached a hair's breadth differently."""
+    contact, ball = shot.contact, shot.ball
+    path = reference.fly_two(contact.position, launch.velocity, launch.spin, ball)
+    for aside, ahead, up in product((0.0, -close, close), repeat=3):
+        (left_x, left_y), (right_x, right_y) = places
+        left, right = (
+            replace(player, height=player.height + up / reference.SHOULDER)
+            for player in reference_players(shot.scenario)
+        )
+        found = reference.leak_label(
+            path,
+            contact.X,
+            (left_x + aside, left_y + ahead),
+            (right_x + aside, right_y + ahead),
+            left,
+            right,
+        )
+        if found == label:
+            return True
+    return False
+
+
+def answer_differences(
+    shot: Shot, number: int, result: reference.Result, calls: Calls, close: float
+) -> Iterator[str]:
+    """What the pair does about a ball, policy ``number``: per player, leak and spare time."""
+    block, policy = shot.block, shot.scenario.policies[number]
+    answer, detail = block.answers[number], block.detail(number)
+    one = int(np.searchsorted(block.rally.in_play, shot.index))
+    where = f"{shot} {shot.kind}, {policy.name}"
+    for name, other in zip(PLAYERS, (result.left, result.right), strict=True):
+        control, stretch = bool(answer.control[name][one]), bool(answer.stretch[name][one])
+        who = f"{where}, {name}"
+        yield from calls.compare(
+            f"{who} in control", control, other.control, other.control_margin, close
+        )
+        yield from calls.compare(
+            f"{who} stretch", stretch, other.control or other.stretch, other.stretch_margin, close
+        )
+        spare = float(detail.spare[name][one])
+        yield from differing(f"{who}", "spare time", spare, other.spare_time, SPARE_SECONDS)
+
+
+def reach_differences(shot: Shot, turn: int, calls: Calls) -> Iterator[str]:
+    """The package's own launch and places handed to the reference: reach and nothing else."""
+    block = shot.block
+    number = turn % len(shot.scenario.policies)
+    policy, answer = shot.scenario.policies[number], block.answers[number]
+    one = int(np.searchsorted(block.rally.in_play, shot.index))
+    left, right = (
+        (float(answer.places[name].x[one]), float(answer.places[name].y[one])) for name in PLAYERS
+    )
+    launch = shot.launch(block.rally)
+    result = shot.reference_play(policy, shot.contact, launch, (left, right))
+    if fate_of(result) != "in play":
+        yield f"{shot}: not in play for the reference {result}"
+        return
+    yield from answer_differences(shot, number, result, calls, CLOSE_FEET)
+    label = None if answer.leak[one] < 0 else LEAKS[answer.leak[one]]
+    both_missed = label is not None and result.leak is not None
+    if both_missed and not leak_may_be(label, shot, launch, (left, right), CLOSE_FEET):
+        yield f"{shot} {policy.name}: package leaks {label}, reference {result.leak}"
+
+
+def start_differences(shot: Shot, turn: int, calls: Calls) -> Iterator[str]:
+    """From the random numbers to the outcome, the two sides share nothing but those numbers."""
+    number = turn % len(shot.scenario.policies)
+    policy = shot.scenario.policies[number]
+    contact = shot.reference_contact()
+    launch = shot.struck(shot.reference_aim(contact))
+    places = shot.reference_places(policy, contact)
+    result = shot.reference_play(policy, contact, launch, places)
+    if fate_of(result) != "in play":
+        yield f"{shot}: not in play for the reference {result}"
+        return
+    yield from answer_differences(shot, number, result, calls, CLOSE_FROM_START)
+
+
+# ---- the tests -------------------------------------------------------------------------------
+
+every_variant = pytest.mark.parametrize("variant", VARIANTS)
+few_or_many = pytest.mark.parametrize("counts", COUNTS)
+
+
+def report(lines: list[str]) -> str:
+    return "\n".join([f"{len(lines)} disagreements", *lines[:20]])
+
+
+@few_or_many
+@every_variant
+def test_the_opponents_strike_at_the_same_point_and_time(
+    variant: str, counts: dict[str, int]
+) -> None:
+    shots = shots_of(variant, counts["contact"])
+    lines = [line for shot in shots for line in contact_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_the_intended_ball_does_what_its_striker_intends(
+    variant: str, counts: dict[str, int]
+) -> None:
+    drawn = shots_of(variant, counts["met"])
+    shots = [shot for shot in drawn if not goes_around_the_net(shot)]
+    assert len(shots) >= 0.97 * len(drawn)
+    lines = [line for shot in shots for line in intention_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_both_aim_alike(variant: str, counts: dict[str, int]) -> None:
+    drawn = shots_of(variant, counts["aim"])
+    shots = [shot for shot in drawn if not goes_around_the_net(shot)]
+    lines = [line for shot in shots for line in aim_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_net_out_or_in_play_and_where_it_lands(variant: str, counts: dict[str, int]) -> None:
+    shots = shots_of(variant, counts["fate"])
+    lines = [line for shot in shots for line in fate_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_every_rule_has_the_pair_at_the_same_places(variant: str, counts: dict[str, int]) -> None:
+    shots = shots_of(variant, counts["places"], in_play=True)
+    lines = [line for shot in shots for line in place_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_who_reaches_the_ball_from_given_places(variant: str, counts: dict[str, int]) -> None:
+    calls, shots = Calls(), shots_of(variant, counts["reach"], in_play=True)
+    lines = [
+        line for turn, shot in enumerate(shots) for line in reach_differences(shot, turn, calls)
+    ]
+    assert not lines, report(lines)
+    assert calls.asked == 4 * len(shots)
+    assert calls.close <= MOST_CLOSE_CALLS * calls.asked
+
+
+@few_or_many
+@every_variant
+def test_who_reaches_the_ball_from_the_start(variant: str, counts: dict[str, int]) -> None:
+    calls, drawn = Calls(), shots_of(variant, counts["start"], in_play=True)
+    shots = [shot for shot in drawn if not goes_around_the_net(shot)]
+    lines = [
+        line for turn, shot in enumerate(shots) for line in start_differences(shot, turn, calls)
+    ]
+    assert not lines, report(lines)
+    assert calls.asked == 4 * len(shots)
+    assert calls.close <= MOST_CLOSE_CALLS * calls.asked
+
+
+def test_the_variants_contain_what_they_are_for() -> None:
+    """Capped drives, all kinds of shot, all fates and all leaks do come up."""
+    capped = False
+    fates, leaks, kinds = set(), set(), set()
+    for variant in VARIANTS:
+        for shot in shots_of(variant, MANY["met"]):
+            kinds.add((variant, shot.kind))
+            fates.add(FATES[shot.block.rally.fate[shot.index]])
+            if shot.kind == "drive" and not capped:
+                capped = shot.launch(shot.block.intended).speed < shot.wishes()["speed"] - 1e-6
+        for direction in RETURN_DIRECTIONS:
+            for answer in block_of(variant, direction).answers:
+                leaks |= {LEAKS[i] for i in answer.leak if i >= 0}
+    assert capped
+    assert len(kinds) == len(VARIANTS) * len(SHOTS)
+    assert fates == set(FATES)
+    assert leaks == set(LEAKS)
