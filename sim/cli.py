@@ -158,8 +158,9 @@ def _compare_one(
 def _write(
     comparison: Comparison, folder: Path, manifest: dict[str, Any], options: dict[str, Any]
 ) -> None:
-    from sim.comparison import SHOT_COLUMNS, shot_rows
+    from sim.comparison import shot_rows
     from sim.outputs import whole_folder, write_large_table, write_manifest, write_table
+    from sim.tables import SHOT_COLUMNS
 
     with whole_folder(folder) as scratch:
         write_table(scratch / "summary.csv", comparison.summary_rows)

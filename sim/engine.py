@@ -35,7 +35,7 @@ LEAKS: Final = ("short", "over", "line", "middle", "cross")
 SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS = range(5)
 REACHED: Final = -1
 
-_STEPS_TO_GROUND: Final = 8
+_STEPS_TO_GROUND: Final = 12
 _STEPS_OF_APPROACH: Final = 4
 _STEPS_OF_REBOUND: Final = 4
 # Shots whose instants fit the processor's cache together.

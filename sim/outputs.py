@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
-from sim.comparison import Row
+from sim.tables import Row
 
 MANIFEST: Final = "manifest.json"
 _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self
@@ -28,6 +29,9 @@ TAGS: Final = {
     "C": "common practice, no source",
     "A": "our assumption",
 }
+# What a default of our own says of itself.
+OURS: Final = "our assumption; measure your own"
+MODEL: Final = "our assumption"
 _LARGEST_SAMPLE: Final = 100_000
 _LEAST_SHARE_KEPT: Final = 1e-4
 _TAIL: Final = 5.0
@@ -328,3 +332,14 @@ def _check_order(low: float, high: float) -> None:
 
 def _shown(value: object) -> str:
     return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def entry_for(table: dict[str, Any], data: Any, key: str, usual: str) -> dict[str, Any] | None:
+    """The row of defaults that a scenario's table asks for, or None."""
+    wanted = data.get(key, usual) if isinstance(data, dict) else None
+    return table.get(wanted) if isinstance(wanted, str) else None
+
+
+def unmark(model: Strict, names: Iterable[str]) -> None:
+    """Let values filled in by age group or level count as defaults, not as given."""
+    model.model_fields_set.difference_update(names)

@@ -15,8 +15,8 @@ import numpy as np
 
 from sim.court import NON_VOLLEY_ZONE, Array
 from sim.flight import Flight
+from sim.players import Player
 from sim.run_in import Place, run_needed, straight_run
-from sim.scenario import Player
 
 # Nothing farther back than this is reached (ft from the net).
 LAST_DEPTH: Final = 30.0

@@ -10,8 +10,10 @@ from pathlib import Path
 import click
 
 from sim.cli import main
+from sim.opponents import LEVELS
+from sim.players import AGE_GROUPS
 from sim.quantities import TAGS
-from sim.scenario import AGE_GROUPS, LEVELS, Scenario
+from sim.scenario import Scenario
 from sim.settings import Setting, settings
 
 

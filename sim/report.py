@@ -7,10 +7,12 @@ from collections.abc import Iterable
 from typing import Final
 
 from sim import __version__
-from sim.comparison import MEASURES, Comparison, Row
+from sim.comparison import Comparison
 from sim.quantities import TAGS
 from sim.scenario import Scenario
 from sim.settings import Setting, settings
+from sim.tables import Row
+from sim.tally import MEASURES
 from sim.units import in_unit
 from sim.wording import CAUTIONS, LIMITS, joined, of_hundred, of_thousand, percent, points
 

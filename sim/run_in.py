@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 
 from sim.court import HALF_WIDTH, Array
+from sim.players import Player
 from sim.return_of_serve import Contact, returner_side
-from sim.scenario import Player, Policy, Scenario
+from sim.scenario import Policy, Scenario
 
 PLAYERS: Final = ("left", "right")
 

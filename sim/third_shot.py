@@ -11,9 +11,10 @@ from sim.aim import aim_at_speed, aim_over_net, aim_to_top
 from sim.ball import Ball
 from sim.court import BASELINE, HALF_WIDTH, Array
 from sim.flight import Launch
+from sim.opponents import LANES, SHOTS, Drive
 from sim.quantities import choose
 from sim.return_of_serve import Contact
-from sim.scenario import LANES, SHOTS, Drive, Scenario
+from sim.scenario import Scenario
 
 DRIVE, DROP, LOB = range(3)
 LINE, MIDDLE, CROSS = range(3)

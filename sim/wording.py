@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from sim.comparison import Row
+from sim.tables import Row
 
 MINUS: Final = "−"
 CAUTIONS: Final = (

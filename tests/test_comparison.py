@@ -9,10 +9,13 @@ import numpy as np
 import pytest
 
 from sim import comparison as module
-from sim.comparison import Tally, compare, count, shot_rows, verdict
+from sim.comparison import compare, shot_rows
 from sim.engine import BLOCK, LEAKS, answer_all, play
-from sim.scenario import LANES, SHOTS, Scenario
+from sim.opponents import LANES, SHOTS
+from sim.scenario import Scenario
 from sim.statistics import paired_difference, wilson
+from sim.tables import verdict
+from sim.tally import Tally, count
 
 
 def scenario_of(**tables: Any) -> Scenario:

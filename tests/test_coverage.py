@@ -13,8 +13,10 @@ import sim
 from sim.court import BASELINE, HALF_WIDTH
 from sim.coverage import Coverage, Fan, coverage, fan_of_drives, typical_drive
 from sim.engine import ball_of
+from sim.opponents import LANES
+from sim.players import Player
 from sim.return_of_serve import Contact
-from sim.scenario import LANES, Player, Scenario
+from sim.scenario import Scenario
 from sim.third_shot import strike
 
 CONTACT = (7.3, 21.8, 2.3)

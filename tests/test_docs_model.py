@@ -21,8 +21,10 @@ import sim
 from sim import ball, court, reach
 from sim.bounce import INERTIA_FACTOR
 from sim.engine import BLOCK, FATES, IN_PLAY, play
-from sim.quantities import TAGS
-from sim.scenario import AGE_GROUPS, LEVELS, RETURN_DIRECTIONS, Scenario
+from sim.opponents import LEVELS
+from sim.players import AGE_GROUPS
+from sim.quantities import TAGS, Shape, Strict
+from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.statistics import wilson
 
 DOCS = Path(sim.__file__).parent / "docs"
@@ -57,7 +59,7 @@ def tagged_defaults() -> dict[str, tuple[str, Any, str]]:
                 default = entry.get_default(call_default_factory=True)
                 found[key] = str(extra["tag"]), default, str(extra["source"])
             for inner in models_in(entry.annotation):
-                if inner.__module__ == "sim.scenario":
+                if issubclass(inner, Strict) and not issubclass(inner, Shape):
                     walk(inner, f"{key}.")
 
     walk(Scenario, "")

@@ -12,10 +12,11 @@ from sim import engine
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.engine import Rally, answer_all, details, play
 from sim.flight import Launch
+from sim.players import Player
 from sim.reach import Track, arm_length, distance_left, highest_reach, time_needed
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, places_at, run_in, starts, straight_run, targets
-from sim.scenario import RETURN_DIRECTIONS, Player, Policy, Scenario
+from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from sim.third_shot import CROSS, DRIVE, LINE, MIDDLE
 
 NO_ERRORS = {"speed": "0 %", "elevation": "0 deg", "azimuth": "0 deg"}

@@ -24,10 +24,12 @@ from sim.engine import (
     follow_through,
     play,
 )
+from sim.opponents import LEVELS
+from sim.players import Player
 from sim.reach import extent_of, reached, track_of
 from sim.return_of_serve import fly_return
 from sim.run_in import Place
-from sim.scenario import LEVELS, RETURN_DIRECTIONS, RULES, Player, Scenario
+from sim.scenario import RETURN_DIRECTIONS, RULES, Scenario
 from sim.scenario_files import merge
 from sim.third_shot import strike
 

@@ -22,8 +22,9 @@ import pytest
 from sim.draws import draw
 from sim.engine import FATES, LEAKS, Answer, Detail, Rally, answer_all, details, play
 from sim.flight import time_falling_to
+from sim.opponents import LANES, SHOTS
 from sim.run_in import PLAYERS
-from sim.scenario import LANES, RETURN_DIRECTIONS, SHOTS, Policy, Scenario
+from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from tests.reference import plain_model as reference
 
 POLICIES: list[dict[str, Any]] = [

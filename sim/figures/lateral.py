@@ -12,10 +12,12 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
-from sim.comparison import LATERAL_EDGES, PASSING_DEPTH, Comparison, Row
+from sim.comparison import Comparison
 from sim.court import HALF_WIDTH, Array
 from sim.figures import rows, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
+from sim.tables import Row
+from sim.tally import LATERAL_EDGES, PASSING_DEPTH
 
 _COLUMNS: Final = 2
 _GAP: Final = 14.0

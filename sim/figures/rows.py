@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from sim.comparison import Comparison, Row
+from sim.comparison import Comparison
+from sim.tables import Row
 
 Key = tuple[str, str]
 

@@ -8,9 +8,10 @@ from typing import Final
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from sim.comparison import Comparison, Row
+from sim.comparison import Comparison
 from sim.figures import rows, style
 from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Look, Units
+from sim.tables import Row
 
 _MEASURES: Final = ("in_control", "reached")
 _ALL: Final = "all"

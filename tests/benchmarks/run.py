@@ -24,9 +24,9 @@ from scipy.integrate import solve_ivp
 
 import sim
 from sim.ball import GRAVITY
-from sim.comparison import count
 from sim.engine import answer_all, ball_of, play
 from sim.flight import Launch, falling_time, fly, time_falling_to
+from sim.tally import count
 
 ROUNDS = 7
 SHOTS = 8192

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.players import Player
 from sim.reach import Track, arm_length, extent_of, highest_reach
-from sim.scenario import Player
 
 PLAYER = Player.model_validate({"height": "67 in"})
 # Drillis and Contini 1966, in Winter (quoted): segment lengths as parts of stature.

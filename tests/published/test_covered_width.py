@@ -24,9 +24,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from sim.players import Player
 from sim.reach import Track, extent_of, margins
 from sim.run_in import Place, straight_run
-from sim.scenario import Player
 
 PLAYER = Player.model_validate({"height": "67 in"})
 ROOTED = PLAYER.model_copy(update={"top_speed": 1e-9})

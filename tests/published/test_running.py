@@ -12,8 +12,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq, curve_fit
 
 from sim.court import Array
+from sim.players import AGE_GROUPS, Player
 from sim.run_in import straight_run
-from sim.scenario import AGE_GROUPS, Player, RunIn
+from sim.scenario import RunIn
 from sim.units import METRES_PER_FOOT, parse_quantity
 
 

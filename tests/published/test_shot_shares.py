@@ -15,8 +15,9 @@ from scipy.stats import binomtest, truncnorm
 
 from sim.draws import draw
 from sim.engine import IN_PLAY, ball_of, play
+from sim.opponents import LEVELS, SHOTS
 from sim.return_of_serve import contact_after
-from sim.scenario import LEVELS, RETURN_DIRECTIONS, SHOTS, Scenario
+from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.third_shot import choose_shots
 
 SHOTS_PLAYED = 8192
