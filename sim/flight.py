@@ -17,6 +17,7 @@ lift slope are published values, see the model page.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -183,9 +184,15 @@ def _hermite_rates(u: Array) -> Array:
 def fly(
     x: Array, y: Array, z: Array, launch: Launch, ball: Ball, duration: Array, steps: int
 ) -> Flight:
-    """Fly balls from ``(x, y, z)`` for ``duration`` (s), in ``steps`` equal steps each."""
+    """Fly balls from ``(x, y, z)`` for ``duration`` (s), in ``steps`` equal steps each.
+
+    Where drag would stop the fastest ball within two steps, there are more of them.
+    """
     air_x, air_y = launch.x - ball.wind_x, launch.y - ball.wind_y
     speed = np.hypot(air_x, air_y)
+    if speed.size:
+        slowing = ball.drag * np.hypot(speed, launch.z) * duration
+        steps = max(steps, math.ceil(2.0 * slowing.max()))
     shape = (steps + 1, speed.size)
     s, h, a, u, da, du = (np.empty(shape) for _ in range(6))
     s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z

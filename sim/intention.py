@@ -33,6 +33,12 @@ _GUESSED_GROUND_SPEED: Final = 40.0
 _GUESSED_LANDING_DEPTH: Final = 15.0
 _LEAST_LANDING_SLOPE: Final = 0.03
 _LEAST_RISE: Final = 0.1
+# No third shot leaves these bounds; they keep a wish that no ball can grant from running away.
+_STEEPEST: Final = 6.0
+_SLOWEST_PACE: Final = 0.5
+_FASTEST: Final = 180.0
+_LIGHTEST: Final = GRAVITY / _FASTEST**2
+_HEAVIEST: Final = GRAVITY / 3.0**2
 _SHORTEST_LANDING: Final = -0.5
 
 
@@ -165,7 +171,7 @@ class Intention:
         # A ball cannot pass below the straight line to its landing point: such a wish is met by
         # the flattest ball there is.
         bend = np.maximum(rise_at_gate * ratio - rise_at_end, 1e-3)
-        weight = bend / (falls[-1] - ratio * falls_at_gate)
+        weight = np.clip(bend / (falls[-1] - ratio * falls_at_gate), _LIGHTEST, _HEAVIEST)
         slope = (rise_at_end + weight * falls[-1]) / self.length
         self._start(slope, np.sqrt(weight / GRAVITY), fall, turn, stretch)
 
@@ -180,10 +186,11 @@ class Intention:
         rise = height - self.striker.z + self.turning * self.pace[0] * turns_at_gate
         # With f0^2 = (1 + p0^2) / v^2 the condition at the gate is a quadratic in p0.
         drop = GRAVITY * falls_at_gate / speed**2
-        drop = np.minimum(drop, 0.5 * (np.hypot(rise, self.gate) - rise))
+        most = np.maximum(0.5 * (np.hypot(rise, self.gate) - rise), 1e-9)
+        drop = np.minimum(drop, most)
         root = np.maximum(self.gate**2 - 4.0 * drop * (rise + drop), 0.0)
         slope = (self.gate - np.sqrt(root)) / (2.0 * drop)
-        weight = drop * (1.0 + slope**2) / falls_at_gate
+        weight = np.clip(drop * (1.0 + slope**2) / falls_at_gate, _LIGHTEST, _HEAVIEST)
         pace = np.sqrt(weight / GRAVITY)
         self._start(slope, pace, fall, turn, stretch)
         ending = (
@@ -197,8 +204,10 @@ class Intention:
         self.length = np.maximum(length, 1.01 * self.gate)
 
     def launch(self) -> Launch:
-        speed, spin = 1.0 / self.pace[0], self.striker.spin
-        return Launch(self.heading_x * speed, self.heading_y * speed, self.slope[0] * speed, spin)
+        along = 1.0 / self.pace[0]
+        along = np.minimum(along, _FASTEST / np.sqrt(1.0 + self.slope[0] ** 2))
+        up, spin = self.slope[0] * along, self.striker.spin
+        return Launch(self.heading_x * along, self.heading_y * along, up, spin)
 
     def _profile(self) -> tuple[Array, Array, Array, Array, Array]:
         """``I`` and ``II`` of ``E^2``, of the Magnus term, and ``E`` itself, at the points."""
@@ -211,8 +220,9 @@ class Intention:
         return fall, falls, turn, turns, stretch
 
     def _start(self, slope: Array, pace: Array, fall: Array, turn: Array, stretch: Array) -> None:
-        self.slope = slope - GRAVITY * pace**2 * fall - self.turning * pace * turn
-        self.pace = pace * stretch
+        slope = slope - GRAVITY * pace**2 * fall - self.turning * pace * turn
+        self.slope = np.clip(slope, -_STEEPEST, _STEEPEST)
+        self.pace = np.minimum(pace * stretch, _SLOWEST_PACE)
 
     def _at_gate(self, first: Array, second: Array) -> tuple[Array, Array]:
         """Two profiles, given at the points, at the gate."""

@@ -95,7 +95,7 @@ class LanesByReturn(Strict):
     cross: LaneWeights | None = None
 
 
-_CLEARANCE = spread("length", "0 ft", "12 ft")
+_CLEARANCE = spread("length", "0 ft", "8 ft")
 _AZIMUTH = spread("angle", "-60 deg", "60 deg")
 _DIRECT = "none: the lanes are used"
 
@@ -111,7 +111,7 @@ class Drive(Strict):
         "A",
         MODEL,
     )
-    topspin: Annotated[float, quantity("spin", "-3000 rpm", "3000 rpm")] = tagged(
+    topspin: Annotated[float, quantity("spin", "-2000 rpm", "2000 rpm")] = tagged(
         "500 rpm", "A", MODEL
     )
     inside_baseline: Annotated[float, quantity("length", "0 ft", "15 ft")] | Literal["none"] = (
@@ -133,7 +133,7 @@ class Drop(Strict):
         "A",
         MODEL,
     )
-    topspin: Annotated[float, quantity("spin", "-3000 rpm", "3000 rpm")] = tagged(
+    topspin: Annotated[float, quantity("spin", "-2000 rpm", "2000 rpm")] = tagged(
         "0 rpm", "A", MODEL
     )
     azimuth: Annotated[Distribution, _AZIMUTH] | None = tagged(None, "A", _DIRECT)
@@ -147,12 +147,12 @@ class Lob(Strict):
         "A",
         MODEL,
     )
-    top: Annotated[Distribution, spread("length", "6 ft", "40 ft")] = tagged(
+    top: Annotated[Distribution, spread("length", "6 ft", "35 ft")] = tagged(
         {"kind": "truncated", "mean": "15 ft", "sd": "2 ft", "low": "11 ft", "high": "22 ft"},
         "A",
         MODEL,
     )
-    topspin: Annotated[float, quantity("spin", "-3000 rpm", "3000 rpm")] = tagged(
+    topspin: Annotated[float, quantity("spin", "-2000 rpm", "2000 rpm")] = tagged(
         "0 rpm", "A", MODEL
     )
     azimuth: Annotated[Distribution, _AZIMUTH] | None = tagged(None, "A", _DIRECT)

@@ -109,16 +109,16 @@ class BallInPlay(Strict):
     """The ball."""
 
     kind: Literal["outdoor", "indoor"] = tagged("outdoor", "A", "our choice")
-    mass: Annotated[float, quantity("mass", "15 g", "40 g")] = tagged(
+    mass: Annotated[float, quantity("mass", "18 g", "35 g")] = tagged(
         "24.3 g", "S", "equipment standard, 0.78-0.935 oz: the middle (quoted)"
     )
-    diameter: Annotated[float, quantity("length", "2 in", "4 in")] = tagged(
+    diameter: Annotated[float, quantity("length", "2.5 in", "3.5 in")] = tagged(
         "2.92 in", "S", "equipment standard, 2.87-2.97 in: the middle (quoted)"
     )
-    drag_coefficient: Annotated[float, Field(strict=True, ge=0.05, le=1.5)] | None = tagged(
+    drag_coefficient: Annotated[float, Field(strict=True, ge=0.1, le=0.8)] | None = tagged(
         None, "P", "Lindsey 2025: 0.33 outdoor, 0.45 indoor (quoted)"
     )
-    lift_slope: Annotated[float, Field(strict=True, ge=0.0, le=1.0)] = tagged(
+    lift_slope: Annotated[float, Field(strict=True, ge=0.0, le=0.4)] = tagged(
         0.195, "P", "Steyn et al. 2025, arXiv:2501.00163 (quoted)"
     )
     restitution: Annotated[float, Field(strict=True, ge=0.3, le=0.95)] = tagged(
