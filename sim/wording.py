@@ -24,10 +24,10 @@ LIMITS: Final = (
 def decimals(half_width: float) -> int:
     """Decimals that a number in points deserves, given its interval's half-width in points.
 
-    >>> decimals(1.8), decimals(0.4), decimals(0.03)
+    >>> decimals(4.2), decimals(0.4), decimals(0.03)
     (0, 1, 2)
     """
-    if not half_width < 1.0:
+    if not half_width < 3.0:
         return 0
     return 1 if half_width >= 0.1 else 2
 

@@ -135,7 +135,7 @@ OTHER = {"left": "right", "right": "left"}
 
 
 @given(scenarios(), st.sampled_from(RETURN_DIRECTIONS))
-@settings(max_examples=25)
+@settings(max_examples=16)
 def test_left_and_right_are_alike(tables: Tables, direction: str) -> None:
     here = Scenario.model_validate(tables)
     there = Scenario.model_validate(mirrored(tables))
@@ -279,7 +279,7 @@ def test_wider_errors_never_help(narrow: float, wider: float) -> None:
 
 
 @given(scenarios())
-@settings(max_examples=12)
+@settings(max_examples=8)
 def test_shares_add_up(tables: Tables) -> None:
     tables["policies"].append({"name": "other", "rule": "halves"})
     comparison = compare(Scenario.model_validate(tables))

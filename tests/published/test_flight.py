@@ -41,7 +41,7 @@ BALL = make_ball(
 PER_METRE = BALL.drag / METRES_PER_FOOT
 STANDARD_GRAVITY = 9.80665
 ROUNDED_GRAVITY = 9.81
-# What a flight of eight steps is allowed to be off; measured errors are a tenth of it or less.
+# What a flight in the engine's number of steps may be off.
 RELATIVE = 1e-4
 
 
@@ -204,7 +204,7 @@ def test_flight_against_the_exact_hodograph(speed: float, elevation: float) -> N
 
 
 def test_without_drag_spin_or_wind_the_flight_is_a_parabola() -> None:
-    # Galilei's parabola; with next to no drag four steps are as exact as eight.
+    # Galilei's parabola; with next to no drag four steps are as exact as more.
     empty = Ball(drag=1e-12, magnus=0.0, radius=0.12, restitution=0.66, friction=0.5)
     launch = Launch(one(8.0), one(-40.0), one(12.0), one(300.0))
     z = one(2.5)

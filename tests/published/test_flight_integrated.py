@@ -4,9 +4,9 @@ The reference is general-purpose: the equation of motion in SI units, DOP853 at 
 of 1e-10 (`flight_by_adaptive_steps`). The package flies with the engine's own number of steps.
 
 Landing within 0.01 ft, a twelfth of the ball's radius, is asked of the shots opponents strike: flat
-ones at any speed, and steep ones at the speeds that keep them below 22 ft. Fast and steep together,
-a ball that goes 30 to 45 ft up, the eight steps are too long for that: the last test says by how
-much.
+ones at any speed, and steep ones at the speeds that keep them below some 25 ft. Fast and steep
+together, a ball that goes 30 to 45 ft up, the engine's steps are too long for that: the last test
+says by how much.
 """
 
 from __future__ import annotations
@@ -32,8 +32,7 @@ from tests.published.flight_by_adaptive_steps import (
 MPH = 5280.0 / 3600.0
 RPM = 2.0 * math.pi / 60.0
 LANDING = 0.01  # ft, see above
-BETWEEN_NODES = 0.02  # ft anywhere on the way: a quintic over an eighth of the flight
-NET_TIME = 1e-3  # s: 0.01 ft at 10 ft/s or more
+BETWEEN_NODES = 0.01  # ft anywhere on the way, too
 
 
 def one(value: float) -> Array:
@@ -102,7 +101,7 @@ def landing_miss(case: Case, flight: Flight, reference: ReferenceFlight) -> floa
 SHOTS = {
     "drive": ((25.0, 55.0), (-3.0, 15.0)),
     "drop": ((15.0, 30.0), (5.0, 45.0)),
-    "lob": ((20.0, 34.0), (35.0, 60.0)),
+    "lob": ((20.0, 38.0), (35.0, 60.0)),
 }
 
 
@@ -114,8 +113,9 @@ def test_third_shots_land_where_the_adaptive_integration_says(shot: str) -> None
         assert flight.duration[0] >= reference.landing_time, case
         assert landing_miss(case, flight, reference) < LANDING, case
         if math.isfinite(reference.net_time):
-            found = time_at_line(flight, 0.0)[0]
-            assert found == pytest.approx(reference.net_time, abs=NET_TIME), case
+            # When the package says that the ball passes the net it truly does.
+            passing = float(time_at_line(flight, 0.0)[0])
+            assert abs(reference.position(passing)[1]) < LANDING, case
 
 
 def test_interpolation_between_the_nodes() -> None:
@@ -162,10 +162,10 @@ def test_topspin_brings_the_ball_down_and_backspin_holds_it_up() -> None:
 def test_fast_and_steep_flights_are_known_to_be_less_exact() -> None:
     """The whole box of 15 to 55 mph and -3 to 60 deg, with winds of up to 15 mph.
 
-    Of the balls that come down on the court 96 in 100 of a larger sample (900) were within 0.01 ft;
-    nine in ten are asked for here. The worst measured, 1.03 ft, is a ball with backspin that goes
-    36 ft up against a wind of 15 mph, where the steps cover twice the time of the flight: the bound
-    on it is there to notice if that gets worse. The call, in or out, agrees for 99 in 100.
+    Of the balls that come down on the court 98 in 100 were within 0.01 ft when this was written,
+    and the worst, a ball with backspin that goes 36 ft up against the wind, within 0.11 ft.
+    Nineteen in twenty and a quarter of a foot are asked for. The call, in or out, agrees for 99 in
+    100.
     """
     misses, agreed = [], []
     for case in random_cases(14, 200, (15.0, 55.0), (-3.0, 60.0)):
@@ -178,5 +178,5 @@ def test_fast_and_steep_flights_are_known_to_be_less_exact() -> None:
             misses.append(miss)
     assert len(misses) > 80
     assert np.mean(agreed) >= 0.99
-    assert np.mean(np.array(misses) < LANDING) >= 0.9
-    assert max(misses) < 1.5
+    assert np.mean(np.array(misses) < LANDING) >= 0.95
+    assert max(misses) < 0.25
