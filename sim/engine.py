@@ -12,11 +12,13 @@ from sim.bounce import bounce
 from sim.court import Array, is_in, net_height
 from sim.draws import draw
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
+from sim.players import Player
 from sim.reach import (
     Extent,
     Track,
     delayed,
     extent_of,
+    finer_track,
     highest_reach,
     margins,
     reached,
@@ -40,7 +42,7 @@ _STEPS_OF_APPROACH: Final = 4
 _STEPS_OF_REBOUND: Final = 4
 # Shots whose instants fit the processor's cache together.
 _BATCH: Final = 1024
-_FINE_PER_STEP: Final = 24
+_DETAILED_PER_STEP: Final = 12
 
 
 @dataclass(frozen=True)
@@ -259,47 +261,59 @@ def _detail_batch(
     scenario: Scenario, rally: Rally, policy: Policy, answer: Answer, batch: np.ndarray
 ) -> Detail:
     approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
-    track = _track(rally, batch, approach, rebound, _FINE_PER_STEP)
+    track = _track(rally, batch, approach, rebound, _DETAILED_PER_STEP)
     shots = np.arange(batch.size)
-    spare, best, value = {}, {}, {}
+    spare, taken_at, value = {}, {}, {}
     for name in PLAYERS:
         player, place = getattr(scenario.pair, name), answer.places[name].take(batch)
         reaction = _reaction(scenario, rally, policy, name)[batch]
-        left_over = track.time - reaction - time_needed(player, track, place)
-        easiest = np.argmax(left_over, axis=0)
-        spare[name] = left_over[easiest, shots]
+        easiest, most = _easiest(player, track, place, reaction)
+        finer = finer_track(approach, rebound, track, shots, easiest)
+        finest, more = _easiest(player, finer, place, reaction)
+        in_control = np.where(more > most, _instant(finer, finest), _instant(track, easiest))
+        most = np.maximum(most, more)
         _, stretch = margins(player, track, extent_of(player, track, reaction), place)
         nearest = np.argmax(stretch, axis=0)
         control = answer.control[name][batch]
+        taken_at[name] = np.where(control, in_control, _instant(track, nearest))
         # Between two instants the true spare time is a little larger; its sign is known.
-        positive, negative = np.maximum(spare[name], 0.0), np.minimum(spare[name], 0.0)
-        spare[name] = np.where(control, positive, negative)
-        best[name] = np.where(control, easiest, nearest)
+        spare[name] = np.where(control, np.maximum(most, 0.0), np.minimum(most, 0.0))
         # Control outranks stretch; the larger of the two margins decides among equals.
         reach = np.where(answer.stretch[name][batch], stretch[nearest, shots] - 1e3, -np.inf)
         value[name] = np.where(control, spare[name], reach)
     right = value["right"] > value["left"]
     taken = np.maximum(value["left"], value["right"]) > -np.inf
-    instant = np.where(right, best["right"], best["left"])
+    time, x, y, z, volley = np.where(right, taken_at["right"], taken_at["left"])
     forehand = np.zeros(batch.size, bool)
     for name, mine in (("left", ~right), ("right", right)):
         side = 1.0 if getattr(scenario.pair, name).handed == "right" else -1.0
-        ahead = track.x[instant, shots] - answer.places[name].x[batch]
-        forehand |= mine & (side * ahead >= 0.0)
-
-    def of_taken(values: Array) -> Array:
-        return np.where(taken, values[instant, shots], np.nan)
-
+        forehand |= mine & (side * (x - answer.places[name].x[batch]) >= 0.0)
     return Detail(
         player=np.where(taken, right.astype(int), -1),
-        time=of_taken(track.time),
-        x=of_taken(track.x),
-        y=of_taken(track.y),
-        z=of_taken(track.z),
+        time=np.where(taken, time, np.nan),
+        x=np.where(taken, x, np.nan),
+        y=np.where(taken, y, np.nan),
+        z=np.where(taken, z, np.nan),
         forehand=forehand & taken,
-        volley=track.volley[instant, 0] & taken,
+        volley=(volley > 0.0) & taken,
         spare=spare,
     )
+
+
+def _easiest(
+    player: Player, track: Track, place: Place, reaction: Array
+) -> tuple[np.ndarray, Array]:
+    """The instant that leaves a player the most time to spare in control, and how much (s)."""
+    left_over = track.time - reaction - time_needed(player, track, place)
+    instant = np.argmax(left_over, axis=0)
+    return instant, left_over[instant, np.arange(instant.size)]
+
+
+def _instant(track: Track, instant: np.ndarray) -> Array:
+    """Time, x, y, z and whether a volley (1 or 0) at one instant of each shot, shape (5, shots)."""
+    volley = np.broadcast_to(track.volley, track.time.shape)
+    shots = np.arange(instant.size)
+    return np.stack([v[instant, shots] for v in (track.time, track.x, track.y, track.z, volley)])
 
 
 def _track(

@@ -28,6 +28,7 @@ from sim.court import Array
 
 _NEWTON_STEPS: Final = 4
 _SMALLEST_SPEED: Final = 1e-6
+_MOST_STEPS: Final = 200
 
 
 @dataclass(frozen=True)
@@ -191,8 +192,10 @@ def fly(
     air_x, air_y = launch.x - ball.wind_x, launch.y - ball.wind_y
     speed = np.hypot(air_x, air_y)
     if speed.size:
-        slowing = ball.drag * np.hypot(speed, launch.z) * duration
-        steps = max(steps, math.ceil(2.0 * slowing.max()))
+        needed = 2.0 * ball.drag * float((np.hypot(speed, launch.z) * duration).max())
+        # Written so that a launch gone astray, not a number, asks for no more steps.
+        if needed > steps:
+            steps = math.ceil(min(needed, _MOST_STEPS))
     shape = (steps + 1, speed.size)
     s, h, a, u, da, du = (np.empty(shape) for _ in range(6))
     s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z
@@ -281,7 +284,13 @@ def time_of_top(flight: Flight) -> Array:
     shots = np.arange(flight.step.size)
     before, after = flight.speed_up[index, shots], flight.speed_up[index + 1, shots]
     share = np.clip(before / np.maximum(before - after, 1e-9), 0.0, 1.0)
-    return flight.step * (index + share)
+    time = flight.step * (index + share)
+    for _ in range(2):
+        _, _, _, up = flight._at(time)
+        fall = flight.change_up[index, shots]
+        nearer = time - up / np.minimum(fall, -1e-3)
+        time = np.where(share > 0.0, np.clip(nearer, 0.0, flight.duration), 0.0)
+    return time
 
 
 def time_at_line(flight: Flight, y: Array | float) -> Array:

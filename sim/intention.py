@@ -186,11 +186,12 @@ class Intention:
         rise = height - self.striker.z + self.turning * self.pace[0] * turns_at_gate
         # With f0^2 = (1 + p0^2) / v^2 the condition at the gate is a quadratic in p0.
         drop = GRAVITY * falls_at_gate / speed**2
-        most = np.maximum(0.5 * (np.hypot(rise, self.gate) - rise), 1e-9)
-        drop = np.minimum(drop, most)
+        most = 0.5 * (np.hypot(rise, self.gate) - rise)
+        drop = np.maximum(np.minimum(drop, most), 1e-9)
         root = np.maximum(self.gate**2 - 4.0 * drop * (rise + drop), 0.0)
         slope = (self.gate - np.sqrt(root)) / (2.0 * drop)
-        weight = np.clip(drop * (1.0 + slope**2) / falls_at_gate, _LIGHTEST, _HEAVIEST)
+        weight = drop * (1.0 + slope**2) / np.maximum(falls_at_gate, 1e-9)
+        weight = np.clip(weight, _LIGHTEST, _HEAVIEST)
         pace = np.sqrt(weight / GRAVITY)
         self._start(slope, pace, fall, turn, stretch)
         ending = (

@@ -23,8 +23,8 @@ from sim.quantities import (
 
 _DRILLIS: Final = "Drillis and Contini 1966, in Winter (quoted)"
 
-# Reaction: lengthened with age about as simple and two-choice reactions are (Woods 2015: +0.55 ms
-# and +2.80 ms a year), from an assumed 0.30 s in the sixties; legs are assumed throughout.
+# Assumed throughout. Published reactions lengthen with age by 0.55 ms a year (simple) to 2.80 ms a
+# year (two choices; Woods et al. 2015); the step from the sixties to the seventies is larger.
 AGE_GROUPS: Final[dict[str, dict[str, Any]]] = {
     "thirties": {"reaction": "0.24 s", "top_speed": "18 ft/s"},
     "sixties": {"reaction": "0.30 s", "top_speed": "13 ft/s"},

@@ -306,6 +306,12 @@ class Spread:
                     raise ValueError(f'{name} has no column "{column}" (it has: {found})')
                 numbers = []
                 for row in rows:
+                    if None in row:
+                        # A decimal comma, most likely; reading on would take 1,5 for 1.
+                        raise ValueError(
+                            f"{name} line {rows.line_num} has more cells than the header; "
+                            "write 1.5 with a point"
+                        )
                     text = (row[column] or "").strip()
                     if text:
                         numbers.append(self._read(f"line {rows.line_num}", f"{text} {unit}"))

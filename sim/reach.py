@@ -186,7 +186,7 @@ def reached(
         hit = most >= 0.0
         near = np.flatnonzero((most > -_NEAR_MISS) & ~hit)
         if near.size:
-            finer = _finer_track(approach, rebound, track, near, best[near])
+            finer = finer_track(approach, rebound, track, near, best[near])
             closer = extent_of(player, finer, reaction[near])
             again = margins(player, finer, closer, place.take(near))[index]
             hit[near] = again.max(axis=0) >= 0.0
@@ -195,7 +195,7 @@ def reached(
     return control, stretch | control
 
 
-def _finer_track(
+def finer_track(
     approach: Flight, rebound: Flight, track: Track, shots: np.ndarray, best: np.ndarray
 ) -> Track:
     """The ball between the instants around the best one, on the same side of its bounce."""

@@ -21,7 +21,12 @@ def commands_page() -> str:
     """The command reference, from the commands' own help."""
     page = ["# Commands", "", "Made from `--help` by `python -m sim.reference_pages`.", ""]
     for path, command in _commands(main, ("reachshare",)):
-        context = click.Context(command, info_name=" ".join(path), max_content_width=88)
+        context = click.Context(
+            command,
+            info_name=" ".join(path),
+            terminal_width=88,
+            help_option_names=main.context_settings["help_option_names"],
+        )
         page += [f"## {' '.join(path)}", "", "```", command.get_help(context), "```", ""]
     return "\n".join(page)
 

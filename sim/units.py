@@ -51,8 +51,9 @@ EXAMPLES: Final[dict[str, str]] = {
     "temperature": '"20 C" or "68 F"',
     "share": '"5.5 %"',
 }
-_TERM: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
+_TERM: Final = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
 _FREEZING_POINT_FAHRENHEIT: Final = 32.0
+_LONGEST_TEXT: Final = 60
 
 
 def parse_quantity(text: object, dimension: str) -> float:
@@ -71,6 +72,8 @@ def parse_quantity(text: object, dimension: str) -> float:
     how = f"write a {dimension} with its unit, for example {EXAMPLES[dimension]}"
     if not isinstance(text, str):
         raise ValueError(f"the unit is missing; {how}")
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(f"this is too long for a number with a unit; {how}")
     terms = _TERM.findall(text.strip())
     if not terms or "".join(_TERM.sub("", text.strip()).split()):
         raise ValueError(f"this is not a number with a unit; {how}")

@@ -476,6 +476,19 @@ CORNERS = {
 }
 
 
+TALL_RETURNS_IN_A_GALE = {
+    "ball": {"kind": "indoor"},
+    "return_of_serve": {"top": "30 ft"},
+    "air": {"wind_from_behind": "-15 mph", "wind_to_the_right": "15 mph"},
+}
+
+
+def test_tall_returns_in_a_gale() -> None:
+    scenario = scenario_of(**TALL_RETURNS_IN_A_GALE)
+    for direction in RETURN_DIRECTIONS:
+        assert np.all(np.isfinite(play(scenario, direction, shots=300).net_clearance))
+
+
 @pytest.mark.parametrize("name", CORNERS)
 def test_corners_of_what_a_scenario_may_say(name: str) -> None:
     # All at the limits of their fields or near them. Warnings are errors here: nothing may

@@ -272,9 +272,6 @@ def test_a_broken_sample_is_refused_with_file_and_line(
     assert complaint in complaint_about(table, tmp_path)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="sim/quantities.py: columns without a heading are dropped in silence"
-)
 def test_a_decimal_comma_is_not_cut_off(tmp_path: Path) -> None:
     # 1,5 makes one column too many. Read as 1 it would be a wrong measurement.
     assert "line 3" in complaint_about(write_sample(tmp_path, "feet\n1\n1,5\n"), tmp_path)

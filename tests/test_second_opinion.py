@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
-from itertools import accumulate, islice, product, zip_longest
+from itertools import accumulate, cycle, islice, product, zip_longest
 from typing import Any
 
 import numpy as np
@@ -186,6 +186,7 @@ class Block:
 
     variant: str
     direction: str
+    size: int = BLOCK
 
     @cached_property
     def scenario(self) -> Scenario:
@@ -194,27 +195,26 @@ class Block:
     @cached_property
     def uniform(self) -> dict[str, Any]:
         seed, stream = self.scenario.run.seed, RETURN_DIRECTIONS.index(self.direction)
-        return draw(seed, stream, 0, BLOCK)
+        return draw(seed, stream, 0, self.size)
 
     @cached_property
     def rally(self) -> Rally:
-        return play(self.scenario, self.direction, 0, BLOCK)
+        return play(self.scenario, self.direction, 0, self.size)
 
     @cached_property
     def intended(self) -> Rally:
-        return play(errorless(self.variant), self.direction, 0, BLOCK)
+        return play(errorless(self.variant), self.direction, 0, self.size)
 
     @cached_property
     def answers(self) -> list[Answer]:
         return answer_all(self.scenario, self.rally, self.scenario.policies)
 
     def detail(self, number: int) -> Detail:
-        return _detail(self.variant, self.direction, number)
+        return _detail(self, number)
 
 
 @cache
-def _detail(variant: str, direction: str, number: int) -> Detail:
-    block = block_of(variant, direction)
+def _detail(block: Block, number: int) -> Detail:
     policy, answer = block.scenario.policies[number], block.answers[number]
     return details(block.scenario, block.rally, policy, answer)
 
@@ -618,10 +618,9 @@ def answer_differences(
         yield from differing(f"{who}", "spare time", spare, other.spare_time, SPARE_SECONDS)
 
 
-def reach_differences(shot: Shot, turn: int, calls: Calls) -> Iterator[str]:
+def reach_differences(shot: Shot, number: int, calls: Calls) -> Iterator[str]:
     """The package's own launch and places handed to the reference: reach and nothing else."""
     block = shot.block
-    number = turn % len(shot.scenario.policies)
     policy, answer = shot.scenario.policies[number], block.answers[number]
     one = int(np.searchsorted(block.rally.in_play, shot.index))
     left, right = (
@@ -639,9 +638,8 @@ def reach_differences(shot: Shot, turn: int, calls: Calls) -> Iterator[str]:
         yield f"{shot} {policy.name}: package leaks {label}, reference {result.leak}"
 
 
-def start_differences(shot: Shot, turn: int, calls: Calls) -> Iterator[str]:
+def start_differences(shot: Shot, number: int, calls: Calls) -> Iterator[str]:
     """From the random numbers to the outcome, the two sides share nothing but those numbers."""
-    number = turn % len(shot.scenario.policies)
     policy = shot.scenario.policies[number]
     contact = shot.reference_contact()
     launch = shot.struck(shot.reference_aim(contact))
@@ -715,7 +713,9 @@ def test_every_rule_has_the_pair_at_the_same_places(variant: str, counts: dict[s
 def test_who_reaches_the_ball_from_given_places(variant: str, counts: dict[str, int]) -> None:
     calls, shots = Calls(), shots_of(variant, counts["reach"], in_play=True)
     lines = [
-        line for turn, shot in enumerate(shots) for line in reach_differences(shot, turn, calls)
+        line
+        for number, shot in zip(cycle(range(len(POLICIES))), shots)
+        for line in reach_differences(shot, number, calls)
     ]
     assert not lines, report(lines)
     assert calls.asked == 4 * len(shots)
@@ -728,11 +728,21 @@ def test_who_reaches_the_ball_from_the_start(variant: str, counts: dict[str, int
     calls, drawn = Calls(), shots_of(variant, counts["start"], in_play=True)
     shots = [shot for shot in drawn if not goes_around_the_net(shot)]
     lines = [
-        line for turn, shot in enumerate(shots) for line in start_differences(shot, turn, calls)
+        line
+        for number, shot in zip(cycle(range(len(POLICIES))), shots)
+        for line in start_differences(shot, number, calls)
     ]
     assert not lines, report(lines)
     assert calls.asked == 4 * len(shots)
     assert calls.close <= MOST_CLOSE_CALLS * calls.asked
+
+
+def test_a_ball_that_turns_into_a_forehand_just_before_its_second_bounce() -> None:
+    """Found by a dense search among 600,000 questions: in reach for the last 0.04 s only."""
+    block, calls = Block("windy", "cross", size=512), Calls()
+    stay_back = [policy["name"] for policy in POLICIES].index("stay back")
+    lines = list(reach_differences(Shot(block, 505), stay_back, calls))
+    assert not lines, report(lines)
 
 
 def test_the_variants_contain_what_they_are_for() -> None:
