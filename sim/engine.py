@@ -178,9 +178,11 @@ def follow_through(
     x, y, _ = live.position(landing)
     ground = np.zeros(x.shape)
     bounced = bounce(*live.velocity(landing), live.spin, ball)
-    rebound = fly(
-        x, y, ground, bounced, ball, falling_time(ground, bounced, ball), _STEPS_OF_REBOUND
-    )
+    longest = falling_time(ground, bounced, ball)
+    rebound = fly(x, y, ground, bounced, ball, longest, _STEPS_OF_REBOUND)
+    # Once more, to its very end: the last instant before the second bounce counts, too.
+    end = time_falling_to(rebound, 0.0)
+    rebound = fly(x, y, ground, bounced, ball, end, _STEPS_OF_REBOUND)
     return Rally(
         direction=direction,
         contact=contact,
@@ -361,9 +363,7 @@ def passing(rally: Rally, shots: np.ndarray, depth: Array) -> tuple[Array, Array
     """
     approach, rebound = rally.approach.take(shots), rally.rebound.take(shots)
     landing_y = rebound.origin_y
-    before = time_at_line(approach, depth)
-    end = time_falling_to(rebound, 0.0)
-    after = np.minimum(time_at_line(rebound, depth), end)
+    before, after = time_at_line(approach, depth), time_at_line(rebound, depth)
     early = landing_y <= depth
     first, second = approach.position(before), rebound.position(after)
     x, y, z = (np.where(early, a, b) for a, b in zip(first, second, strict=True))

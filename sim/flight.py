@@ -132,10 +132,10 @@ class Flight:
         height, speed_up = between(self.height, self.speed_up, self.change_up)
         return along, height, speed_along, speed_up
 
-    def samples(self, per_step: int) -> tuple[Array, Array, Array, Array]:
+    def samples(self, per_step: int, *, end: bool = False) -> tuple[Array, Array, Array, Array]:
         """Time and ``x, y, z`` at equal sub-steps, each of shape (steps * per_step, shots).
 
-        The first sample stands at the start; the end of the last step is left out.
+        The first sample stands at the start; the end of the last step is one more with ``end``.
         """
         count = self.steps * per_step
         weights = np.ascontiguousarray(_hermite(np.arange(per_step) / per_step).T)
@@ -144,11 +144,12 @@ class Flight:
         def between(value: Array, speed: Array, change: Array) -> Array:
             known = np.stack((value, step * speed, step * step * change), axis=1)
             ends = np.concatenate((known[:-1], known[1:]), axis=1)
-            return np.matmul(weights, ends).reshape(count, -1)
+            values = np.matmul(weights, ends).reshape(count, -1)
+            return np.concatenate((values, value[-1:])) if end else values
 
         along = between(self.along, self.speed_along, self.change_along)
         height = between(self.height, self.speed_up, self.change_up)
-        time = (np.arange(count) / per_step)[:, None] * step
+        time = (np.arange(count + end) / per_step)[:, None] * step
         return time, *self.ground(along, time), height
 
 

@@ -25,6 +25,8 @@ _FINER: Final = 12
 # A miss by less than this (ft) between two instants may hide a reach: it is looked at more finely.
 _NEAR_MISS: Final = 0.25
 _LONGEST_RUN: Final = 12.0
+# A flight ends on the ground to within its numerical error (ft).
+_GROUND: Final = 1e-3
 _OUT_OF_REACH: Final = -np.inf
 
 
@@ -61,7 +63,8 @@ class Extent:
 
 def track_of(approach: Flight, rebound: Flight, per_step: int = _PER_STEP) -> Track:
     """The ball from the net to its first bounce (``approach``) and from there on (``rebound``)."""
-    before, after = approach.samples(per_step), rebound.samples(per_step)
+    before = approach.samples(per_step)
+    after = rebound.samples(per_step, end=True)
     time, x, y, z = (np.concatenate(pair) for pair in zip(before, after, strict=True))
     late = before[0].shape[0]
     return Track(
@@ -80,7 +83,7 @@ def delayed(track: Track, start: Array) -> Track:
 
 
 def _is_live(y: Array, z: Array) -> np.ndarray:
-    return (y <= 0.0) & (y > -LAST_DEPTH) & (z >= -1e-9)
+    return (y <= 0.0) & (y > -LAST_DEPTH) & (z >= -_GROUND)
 
 
 def arm_length(player: Player, *, stretched: bool) -> float:
@@ -179,20 +182,40 @@ def reached(
     reaction: Array,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Whether the player reaches each shot in control, and at full stretch (or in control)."""
+    left = distance_left(player, track, place, extent.run)
+    forehand = is_forehand(player, track, place)
     found = []
-    for index, margin in enumerate(margins(player, track, extent, place)):
-        best = np.argmax(margin, axis=0)
-        most = margin[best, np.arange(best.size)]
-        hit = most >= 0.0
-        near = np.flatnonzero((most > -_NEAR_MISS) & ~hit)
-        if near.size:
-            finer = finer_track(approach, rebound, track, near, best[near])
-            closer = extent_of(player, finer, reaction[near])
-            again = margins(player, finer, closer, place.take(near))[index]
-            hit[near] = again.max(axis=0) >= 0.0
+    for index, (fore, back) in enumerate(
+        (
+            (extent.control_forehand, extent.control_backhand),
+            (extent.stretch_forehand, extent.stretch_backhand),
+        )
+    ):
+        hit = (np.where(forehand, fore, back) - left).max(axis=0) >= 0.0
+        missed = np.flatnonzero(~hit)
+        if missed.size:
+            reach = _reach_of_either(forehand[:, missed], fore[:, missed], back[:, missed])
+            room = reach - left[:, missed]
+            best = np.argmax(room, axis=0)
+            near = room[best, np.arange(best.size)] > -_NEAR_MISS
+            shots = missed[near]
+            if shots.size:
+                finer = finer_track(approach, rebound, track, shots, best[near])
+                closer = extent_of(player, finer, reaction[shots])
+                again = margins(player, finer, closer, place.take(shots))[index]
+                hit[shots] = again.max(axis=0) >= 0.0
         found.append(hit)
     control, stretch = found
     return control, stretch | control
+
+
+def _reach_of_either(forehand: np.ndarray, fore: Array, back: Array) -> Array:
+    """Reach with the hand whose side it is, or with the longer one next to a change of sides."""
+    reach = np.where(forehand, fore, back)
+    row, shot = np.nonzero(forehand[1:] != forehand[:-1])
+    for side in (row, row + 1):
+        reach[side, shot] = np.maximum(fore[side, shot], back[side, shot])
+    return reach
 
 
 def finer_track(

@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
-from itertools import accumulate, cycle, islice, product, zip_longest
+from itertools import accumulate, islice, product, zip_longest
 from typing import Any
 
 import numpy as np
@@ -114,7 +114,7 @@ SLOWEST_DRIVE_CALM = 0.01
 SLOWEST_DRIVE_IN_WIND = 0.04
 
 # Shots of each variant for each comparison: quick, and with -m slow.
-QUICK = {"contact": 6, "aim": 5, "met": 18, "fate": 18, "places": 36, "reach": 7, "start": 2}
+QUICK = {"contact": 6, "aim": 5, "met": 18, "fate": 18, "places": 36, "reach": 9, "start": 2}
 MANY = {
     "contact": 150,
     "aim": 60,
@@ -399,6 +399,30 @@ def shots_of(variant: str, count: int, *, in_play: bool = False) -> list[Shot]:
         for kind in range(len(SHOTS)):
             queues.append([Shot(block, int(i)) for i in numbers if kinds[i] == kind])
     turns = (shot for turn in zip_longest(*queues) for shot in turn if shot is not None)
+    chosen = list(islice(turns, count))
+    assert len(chosen) == count
+    return chosen
+
+
+def outcomes_of(answer: Answer) -> list[str]:
+    """What comes of each shot in play: who reaches it and how well, or where it leaks."""
+    both = answer.control["left"] & answer.control["right"]
+    reached = np.select([both, answer.in_control], ["both", "one"], "stretch")
+    return [LEAKS[i] if i >= 0 else how for i, how in zip(answer.leak, reached, strict=True)]
+
+
+def questions_of(variant: str, count: int) -> list[tuple[Shot, int]]:
+    """Shots in play, each with the number of a policy, taking turns in what comes of them."""
+    queues: dict[str, list[tuple[Shot, int]]] = {}
+    for direction in RETURN_DIRECTIONS:
+        block = block_of(variant, direction)
+        for number, answer in enumerate(block.answers):
+            for i, outcome in zip(block.rally.in_play, outcomes_of(answer), strict=True):
+                queues.setdefault(outcome, []).append((Shot(block, int(i)), number))
+    # Shuffled, so that directions, kinds of shot and policies mix within each queue.
+    shuffled = np.random.default_rng(list(VARIANTS).index(variant))
+    mixed = ([queue[i] for i in shuffled.permutation(len(queue))] for queue in queues.values())
+    turns = (question for turn in zip_longest(*mixed) for question in turn if question is not None)
     chosen = list(islice(turns, count))
     assert len(chosen) == count
     return chosen
@@ -711,29 +735,21 @@ def test_every_rule_has_the_pair_at_the_same_places(variant: str, counts: dict[s
 @few_or_many
 @every_variant
 def test_who_reaches_the_ball_from_given_places(variant: str, counts: dict[str, int]) -> None:
-    calls, shots = Calls(), shots_of(variant, counts["reach"], in_play=True)
-    lines = [
-        line
-        for number, shot in zip(cycle(range(len(POLICIES))), shots)
-        for line in reach_differences(shot, number, calls)
-    ]
+    calls, questions = Calls(), questions_of(variant, counts["reach"])
+    lines = [line for question in questions for line in reach_differences(*question, calls)]
     assert not lines, report(lines)
-    assert calls.asked == 4 * len(shots)
+    assert calls.asked == 4 * len(questions)
     assert calls.close <= MOST_CLOSE_CALLS * calls.asked
 
 
 @few_or_many
 @every_variant
 def test_who_reaches_the_ball_from_the_start(variant: str, counts: dict[str, int]) -> None:
-    calls, drawn = Calls(), shots_of(variant, counts["start"], in_play=True)
-    shots = [shot for shot in drawn if not goes_around_the_net(shot)]
-    lines = [
-        line
-        for number, shot in zip(cycle(range(len(POLICIES))), shots)
-        for line in start_differences(shot, number, calls)
-    ]
+    calls, drawn = Calls(), questions_of(variant, counts["start"])
+    questions = [(shot, number) for shot, number in drawn if not goes_around_the_net(shot)]
+    lines = [line for question in questions for line in start_differences(*question, calls)]
     assert not lines, report(lines)
-    assert calls.asked == 4 * len(shots)
+    assert calls.asked == 4 * len(questions)
     assert calls.close <= MOST_CLOSE_CALLS * calls.asked
 
 
