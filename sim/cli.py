@@ -108,15 +108,13 @@ def compare(
     reachshare compare tall-and-short --units metric
     reachshare compare my-pair.toml --shots 65536 --out results/my-pair
     """
-    from sim.scenario_files import bundled, read
+    from sim.scenario_files import bundled, merge, read
 
     if every and scenario:
         raise click.UsageError("--all takes no scenario: it runs every bundled one.")
     run_changes = {"shots": shots, "seed": seed, "baseline": baseline}
-    laid_over = _changes(changes)
     given = {key: value for key, value in run_changes.items() if value is not None}
-    if given:
-        laid_over["run"] = laid_over.get("run", {}) | given
+    laid_over = merge(_changes(changes), {"run": given} if given else {})
     options = {"units": units, "figures": not no_figures, "every_shot": every_shot}
     with _errors_to_exit_codes():
         names: list[str | None] = [*bundled()] if every else [scenario]
@@ -138,10 +136,10 @@ def _compare_one(
 ) -> None:
     from sim.manifest import manifest_of
     from sim.outputs import check_folder
-    from sim.scenario_files import build, merge
+    from sim.scenario_files import build, overlay
 
     scenario = build(file, changes)
-    manifest = manifest_of(scenario, merge(file.tables, changes), options)
+    manifest = manifest_of(scenario, overlay(file.tables, changes), options)
     check_folder(folder, manifest, force=force)
 
     from sim.comparison import compare as run
@@ -152,7 +150,7 @@ def _compare_one(
     progress.note("drawing and writing ...")
     _write(comparison, folder, manifest, options)
     progress.end(f"Results in {folder}")
-    click.echo(terminal_text(comparison, options["units"]))
+    _echo(terminal_text(comparison, options["units"]))
 
 
 def _write(
@@ -233,11 +231,13 @@ def show(scenario: str | None, full: bool, units: str) -> None:
 @click.option("--like", help="Bundled scenario to build on.  [default: club-sixties]")
 def new(file: Path, like: str | None) -> None:
     """Write a scenario to fill in to FILE (.toml), building on a bundled one."""
-    from sim.scenario_files import DEFAULT, read, template
+    from sim.scenario_files import DEFAULT, bundled, read, template
 
     with _errors_to_exit_codes():
         if file.suffix != ".toml":
             raise _Refused(f"{file}: the name must end in .toml")
+        if like and like not in bundled():
+            raise _Refused(f"--like {like}: must be one of {', '.join(bundled())}")
         base = read(like or DEFAULT)
         try:
             with file.open("x", encoding="utf-8", newline="\n") as out:
@@ -268,6 +268,17 @@ def schema() -> None:
     from sim.scenario_files import json_schema
 
     click.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+
+
+def _echo(text: str) -> None:
+    """Print, with a hyphen for the minus sign where the terminal or file cannot hold one."""
+    from sim.wording import MINUS
+
+    try:
+        MINUS.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = text.replace(MINUS, "-")
+    click.echo(text)
 
 
 class _Refused(Exception):

@@ -28,6 +28,7 @@ from sim.court import Array
 
 _NEWTON_STEPS: Final = 4
 _SMALLEST_SPEED: Final = 1e-6
+_FLAT: Final = 1e-9
 _MOST_STEPS: Final = 200
 
 
@@ -258,40 +259,29 @@ def falling_time(z: Array, launch: Launch, ball: Ball) -> Array:
 def time_falling_to(flight: Flight, height: Array | float) -> Array:
     """Time (s) at which each ball last falls through ``height``.
 
-    Newton's method on the interpolated flight. Where the flight ends above ``height`` its end is
-    given; where it never was above, the time of its highest point.
+    Newton's method on the interpolated flight, from the end of the step in which the ball falls
+    through: a flight is concave in time, so that the method comes down on the fall and not on the
+    rise. Where the flight ends above ``height`` its end is given; where it never was above, the
+    time of its highest point.
     """
     above = flight.height[:-1] >= height
-    last = flight.steps - 1
-    index = np.where(above.any(axis=0), last - np.argmax(above[::-1], axis=0), 0)
-    shots = np.arange(flight.step.size)
-    before, after = flight.height[index, shots], flight.height[index + 1, shots]
-    share = (before - height) / np.maximum(before - after, 1e-9)
-    time = flight.step * (index + np.clip(share, 0.0, 1.0))
-    top = time_of_top(flight)
-    # The last highest node may stand before the top with the fall in the same step: start past it.
-    time = np.maximum(time, 0.5 * (top + np.minimum(top + flight.step, flight.duration)))
+    top_index, top = _top(flight)
+    index = np.where(
+        above.any(axis=0), flight.steps - 1 - np.argmax(above[::-1], axis=0), top_index
+    )
+    least = np.where(index == top_index, top, 0.0)
+    piece = _piece(flight, index, flight.height, flight.speed_up, flight.change_up)
+    place = np.ones(flight.step.size)
     for _ in range(_NEWTON_STEPS + 2):
-        _, z, _, up = flight._at(time)
-        time = np.clip(time - (z - height) / np.minimum(up, -1e-3), top, flight.duration)
-    return time
+        value, rate, _ = _along_piece(piece, place)
+        place = np.clip(place - (value - height) / np.minimum(rate, -_FLAT), least, 1.0)
+    return flight.step * (index + place)
 
 
 def time_of_top(flight: Flight) -> Array:
     """Time (s) of each ball's highest point; 0 where it only falls."""
-    rising = flight.speed_up[:-1] > 0.0
-    last = flight.steps - 1
-    index = np.where(rising.any(axis=0), last - np.argmax(rising[::-1], axis=0), 0)
-    shots = np.arange(flight.step.size)
-    before, after = flight.speed_up[index, shots], flight.speed_up[index + 1, shots]
-    share = np.clip(before / np.maximum(before - after, 1e-9), 0.0, 1.0)
-    time = flight.step * (index + share)
-    for _ in range(2):
-        _, _, _, up = flight._at(time)
-        fall = flight.change_up[index, shots]
-        nearer = time - up / np.minimum(fall, -1e-3)
-        time = np.where(share > 0.0, np.clip(nearer, 0.0, flight.duration), 0.0)
-    return time
+    index, place = _top(flight)
+    return flight.step * (index + place)
 
 
 def time_at_line(flight: Flight, y: Array | float) -> Array:
@@ -303,13 +293,59 @@ def time_at_line(flight: Flight, y: Array | float) -> Array:
     index = np.maximum(index, 0)
     shots = np.arange(flight.step.size)
     before, after = node_y[index, shots], node_y[index + 1, shots]
-    gap = np.where(np.abs(after - before) > 1e-9, after - before, 1e-9)
-    time = flight.step * (index + np.clip((y - before) / gap, 0.0, 1.0))
-    low, high = flight.step * index, flight.step * (index + 1)
+    gap = np.where(np.abs(after - before) > _FLAT, after - before, _FLAT)
+    place = np.clip((y - before) / gap, 0.0, 1.0)
+    piece = _piece(flight, index, flight.along, flight.speed_along, flight.change_along)
+    drift = flight.ball.wind_y * flight.step
     for _ in range(_NEWTON_STEPS):
-        along, _, speed, _ = flight._at(time)
-        _, now = flight.ground(along, time)
-        pace = speed * flight.heading_y + flight.ball.wind_y
-        pace = np.where(np.abs(pace) > 1e-6, pace, 1e-6)
-        time = np.clip(time - (now - y) / pace, low, high)
-    return time
+        value, rate, _ = _along_piece(piece, place)
+        now = flight.origin_y + value * flight.heading_y + (index + place) * drift
+        rate = rate * flight.heading_y + drift
+        rate = np.where(np.abs(rate) > _FLAT, rate, _FLAT)
+        place = np.clip(place - (now - y) / rate, 0.0, 1.0)
+    return flight.step * (index + place)
+
+
+def _top(flight: Flight) -> tuple[np.ndarray, Array]:
+    """The step in which each ball is highest, and where in it, from 0 to 1."""
+    rising = flight.speed_up[:-1] > 0.0
+    index = np.where(rising.any(axis=0), flight.steps - 1 - np.argmax(rising[::-1], axis=0), 0)
+    shots = np.arange(flight.step.size)
+    before, after = flight.speed_up[index, shots], flight.speed_up[index + 1, shots]
+    place = np.clip(before / np.maximum(before - after, _FLAT), 0.0, 1.0)
+    piece = _piece(flight, index, flight.height, flight.speed_up, flight.change_up)
+    inside = place > 0.0
+    for _ in range(2):
+        _, rate, curve = _along_piece(piece, place)
+        place = np.clip(place - inside * rate / np.minimum(curve, -_FLAT), 0.0, 1.0)
+    return index, place
+
+
+def _piece(flight: Flight, index: np.ndarray, value: Array, speed: Array, change: Array) -> Array:
+    """One step's quintic as a power series in the place from 0 to 1, shape (6, shots)."""
+    shots, step = np.arange(flight.step.size), flight.step
+    start, end = (index, shots), (index + 1, shots)
+    speed0, speed1 = step * speed[start], step * speed[end]
+    change0, change1 = step * step * change[start], step * step * change[end]
+    first = value[start]
+    rise = value[end] - first - speed0 - 0.5 * change0
+    gain, bend = speed1 - speed0 - change0, change1 - change0
+    return np.stack(
+        (
+            first,
+            speed0,
+            0.5 * change0,
+            10.0 * rise - 4.0 * gain + 0.5 * bend,
+            -15.0 * rise + 7.0 * gain - bend,
+            6.0 * rise - 3.0 * gain + 0.5 * bend,
+        )
+    )
+
+
+def _along_piece(piece: Array, place: Array) -> tuple[Array, Array, Array]:
+    """Value of a piece and its first and second derivative by the place."""
+    c0, c1, c2, c3, c4, c5 = piece
+    value = c0 + place * (c1 + place * (c2 + place * (c3 + place * (c4 + place * c5))))
+    rate = c1 + place * (2.0 * c2 + place * (3.0 * c3 + place * (4.0 * c4 + place * 5.0 * c5)))
+    curve = 2.0 * c2 + place * (6.0 * c3 + place * (12.0 * c4 + place * 20.0 * c5))
+    return value, rate, curve

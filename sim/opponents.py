@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Final, Literal, Self, TypeVar
 
-from pydantic import Field, ModelWrapValidatorHandler, model_validator
+from pydantic import BeforeValidator, Field, ModelWrapValidatorHandler, model_validator
 
 from sim.quantities import (
     MODEL,
@@ -166,10 +166,27 @@ class Errors(Strict):
     azimuth: Annotated[Distribution, spread("angle", "-25 deg", "25 deg")]
 
 
+def _rating(level: object) -> object:
+    """A rating written as a number is as good as one in quotes."""
+    if isinstance(level, int | float) and not isinstance(level, bool):
+        text = f"{level:.1f}"
+        return text if float(text) == level else str(level)
+    return level
+
+
 class Opponents(Strict):
     """The opponents' contact and their third shot."""
 
-    level: Literal["3.0", "3.5", "4.0", "4.5", "5.0", "professional"] = tagged("3.5", "A", OURS)
+    level: Annotated[
+        Literal["3.0", "3.5", "4.0", "4.5", "5.0", "professional"],
+        BeforeValidator(
+            _rating,
+            json_schema_input_type=Literal[
+                "3.0", "3.5", "4.0", "4.5", "5.0", "professional", 3, 4, 5
+            ]
+            | float,
+        ),
+    ] = tagged("3.5", "A", OURS)
     contact_height: Annotated[Distribution, spread("length", "0.3 ft", "4 ft")] = tagged(
         {"kind": "truncated", "mean": "2.3 ft", "sd": "0.4 ft", "low": "1.2 ft", "high": "3.5 ft"},
         "A",
@@ -197,6 +214,8 @@ class Opponents(Strict):
     @model_validator(mode="wrap")
     @classmethod
     def _by_level(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if isinstance(data, dict) and "level" in data:
+            data = data | {"level": _rating(data["level"])}
         usual = entry_for(LEVELS, data, "level", "3.5")
         if usual is None:
             return handler(data)

@@ -15,9 +15,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.tables import Row
+from sim.wording import joined
 
 MANIFEST: Final = "manifest.json"
 _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
+_IN_WORDS: Final = {"scenario_digest": "settings of the scenario", "options": "options"}
 
 
 class OutputError(Exception):
@@ -43,9 +45,10 @@ def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None
                 )
             differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
             if differing:
+                words = [_IN_WORDS.get(key, key) for key in differing]
                 raise OutputError(
-                    f"{folder}: holds another run (other {_and(differing)}); choose another --out, "
-                    "or add --force to replace it"
+                    f"{folder}: holds the results of another run (other {joined(words)}); add "
+                    "--force to replace them, or choose another --out"
                 )
     except OSError as error:
         raise OutputError(f"{folder}: cannot be read: {error.strerror}") from None
@@ -72,7 +75,7 @@ def whole_folder(folder: Path) -> Iterator[Path]:
         yield scratch
         _move(scratch, folder)
     except OSError as error:
-        raise OutputError(f"{folder}: writing failed: {error.strerror}") from None
+        raise OutputError(f"{folder}: writing failed: {error.strerror or error}") from None
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
@@ -122,11 +125,6 @@ def _cell(value: Any) -> str | int:
     return value
 
 
-def _and(words: list[str]) -> str:
-    readable = [word.replace("_", " ") for word in words]
-    return readable[0] if len(readable) == 1 else f"{', '.join(readable[:-1])} and {readable[-1]}"
-
-
 def _manifest_in(folder: Path) -> dict[str, Any] | None:
     try:
         manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
@@ -136,14 +134,33 @@ def _manifest_in(folder: Path) -> dict[str, Any] | None:
 
 
 def _move(scratch: Path, folder: Path) -> None:
+    """Put a finished run in its place; on any failure what stood there before is put back."""
+    new = folder.exists()
     folder.mkdir(exist_ok=True)
-    before = (_manifest_in(folder) or {}).get("files", [])
+    named = (_manifest_in(folder) or {}).get("files", [])
     written = sorted(path.name for path in scratch.iterdir())
-    # Gone first and back last: a folder with a manifest is always complete.
-    (folder / MANIFEST).unlink(missing_ok=True)
-    for name in sorted(written, key=lambda name: name == MANIFEST):
-        os.replace(scratch / name, folder / name)
-    for name in before if isinstance(before, list) else []:
-        # Only plain names: a manifest must not be able to point outside its folder.
-        if isinstance(name, str) and name == Path(name).name and name not in written:
+    backup = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+    moved: list[str] = []
+    try:
+        for name in {*written, *(name for name in named if _is_plain(name))}:
+            if (folder / name).is_file():
+                os.replace(folder / name, backup / name)
+        # The manifest comes last: a folder with a manifest is complete.
+        for name in sorted(written, key=lambda name: name == MANIFEST):
+            os.replace(scratch / name, folder / name)
+            moved.append(name)
+    except OSError:
+        for name in moved:
             (folder / name).unlink(missing_ok=True)
+        for path in backup.iterdir():
+            os.replace(path, folder / path.name)
+        if not new:
+            folder.rmdir()
+        raise
+    finally:
+        shutil.rmtree(backup, ignore_errors=True)
+
+
+def _is_plain(name: Any) -> bool:
+    """A plain file name: a manifest must not be able to point outside its folder."""
+    return isinstance(name, str) and name not in ("", ".", "..") and name == Path(name).name

@@ -269,7 +269,7 @@ class Spread:
         try:
             return self.reader(value)
         except ValueError as error:
-            raise ValueError(f"{key} = {_shown(value)}: {error}") from None
+            raise ValueError(f"{key} = {quoted(value)}: {error}") from None
 
     def _read_width(self, value: object) -> float:
         low, high = self.reader.bounds
@@ -278,7 +278,7 @@ class Spread:
             if not 0.0 <= number <= high - low:
                 raise ValueError("must not be negative nor wider than the allowed range")
         except ValueError as error:
-            raise ValueError(f"sd = {_shown(value)}: {error}") from None
+            raise ValueError(f"sd = {quoted(value)}: {error}") from None
         return number
 
     def _check_tails(self, mean: float, sd: float) -> None:
@@ -302,7 +302,7 @@ class Spread:
             with path.open(newline="", encoding="utf-8-sig") as lines:
                 rows = csv.DictReader(lines)
                 if column not in (rows.fieldnames or []):
-                    found = ", ".join(rows.fieldnames or [])
+                    found = ", ".join(map(quoted, rows.fieldnames or []))
                     raise ValueError(f'{name} has no column "{column}" (it has: {found})')
                 numbers = []
                 for row in rows:
@@ -336,8 +336,15 @@ def _check_order(low: float, high: float) -> None:
         raise ValueError("low: must be below high")
 
 
-def _shown(value: object) -> str:
-    return f'"{value}"' if isinstance(value, str) else str(value)
+def quoted(value: object) -> str:
+    """A value as error messages show it: strings in quotes, control characters spelt out."""
+    if isinstance(value, str):
+        text = '"' + "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in value) + '"'
+    elif isinstance(value, bool):
+        text = str(value).lower()
+    else:
+        text = str(value)
+    return text if len(text) <= 80 else text[:77] + "..."
 
 
 def entry_for(table: dict[str, Any], data: Any, key: str, usual: str) -> dict[str, Any] | None:

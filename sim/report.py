@@ -9,32 +9,37 @@ from typing import Final
 from sim import __version__
 from sim.comparison import Comparison
 from sim.quantities import TAGS
-from sim.scenario import Scenario
+from sim.scenario import RULES, Scenario
 from sim.settings import Setting, settings
 from sim.tables import Row
 from sim.tally import MEASURES
 from sim.units import in_unit
-from sim.wording import CAUTIONS, LIMITS, joined, of_hundred, of_thousand, percent, points
+from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, joined, of_hundred, percent, points
 
-_MEASURE_WORDS: Final = {"reached": "balls reached", "in_control": "balls in control"}
+_MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _SMALLEST_LEAK_SHOWN: Final = 0.0005
 
 
 def terminal_text(comparison: Comparison, units: str = "us") -> str:
-    """The result as aligned text: what was played, a table per return direction, the answer."""
+    """The result as aligned text: the answer, a table per return direction, leaks, places."""
     scenario = comparison.scenario
-    parts = [scenario.name, scenario.question, "", _played(comparison)]
-    parts += [f"All policies face the same shots; {_CONFIDENCE}", ""]
+    parts = [scenario.name, scenario.question, "", *answer(comparison), ""]
+    parts += [_played(comparison), f"All policies face the same shots; {_CONFIDENCE}", ""]
     for direction in directions(scenario):
         parts += [_heading(direction), _aligned(_comparison_table(comparison, direction)), ""]
-    parts += ["Where balls get through, of 100 in play:"]
+        if direction == directions(scenario)[0] and len(scenario.policies) > 1:
+            parts += [f"Of 100 balls in play, against {scenario.baseline.name}"]
+            parts += [_aligned(_of_hundred_table(comparison, direction)), ""]
+    parts += ["Where balls get through, of 100 in play"]
     parts += [_aligned(_leak_table(comparison)), ""]
-    parts += ["Where the shot finds the pair, on average over the returns:"]
+    parts += [f"Where the shot finds the pair, on average over the returns; {_ARRIVED}"]
     parts += [_aligned(_arrival_table(comparison, units)), ""]
-    parts += [*answer(comparison), "", *LIMITS, *CAUTIONS]
+    parts += ["The policies", _aligned(_policy_table(scenario, units)), ""]
+    parts += [*LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
 
+_ARRIVED: Final = "arrived: where the policy wants the player"
 _CONFIDENCE: Final = "95 % intervals in brackets, not adjusted for the number of comparisons."
 
 
@@ -45,37 +50,45 @@ def directions(scenario: Scenario) -> list[str]:
 
 
 def answer(comparison: Comparison) -> list[str]:
-    """The answer against the baseline, a sentence for each measure."""
-    baseline = comparison.scenario.baseline.name
-    whole = directions(comparison.scenario)[0]
-    if len(comparison.scenario.policies) == 1:
-        return [f"There is only one policy, {baseline}: nothing to compare it with."]
-    if comparison.summary_rows[0]["in_play"] == 0:
+    """The answer in sentences: shares in control, then who reaches more and who fewer."""
+    scenario = comparison.scenario
+    baseline, whole = scenario.baseline.name, directions(scenario)[0]
+    rows = _summary(comparison, whole)
+    if rows[0]["in_play"] == 0:
         return ["No third shot stayed in play: nothing to compare."]
-    return [
-        f"{_MEASURE_WORDS[measure].capitalize()}, against {baseline}: "
-        f"{_told(_differences(comparison, whole, measure))}"
-        for measure in MEASURES
+    ordered = sorted(rows, key=lambda row: -row["in_control_share"])
+    shares = ", ".join(f"{row['policy']} {100 * row['in_control_share']:.0f}" for row in ordered)
+    sentences = [f"Of 100 balls in play the pair gets in control: {shares}."]
+    if len(rows) == 1:
+        return sentences
+    sentences += [
+        f"{words} of 100, against {baseline}: {_told(_differences(comparison, whole, measure))}"
+        for measure, words in _MEASURE_WORDS.items()
     ]
+    return sentences
 
 
 def _told(rows: list[Row]) -> str:
-    groups = []
-    for word in ("more", "fewer", "cannot tell"):
-        chosen = [row for row in rows if row["verdict"] == word]
-        chosen.sort(key=lambda row: -abs(row["points"]))
-        names = [
-            row["policy"] if word == "cannot tell" else f"{row['policy']} ({of_thousand(row)})"
-            for row in chosen
-        ]
-        if names:
-            groups.append(f"{word}: {', '.join(names)}")
-    return "; ".join(groups) + "."
+    """Differences in whole balls of 100, the largest first; what is less than one, last."""
+    groups: dict[str, list[str]] = {"": [], "less than 1 apart": [], "cannot tell": []}
+    for row in sorted(rows, key=lambda row: -abs(row["points"])):
+        if row["verdict"] == "cannot tell":
+            groups["cannot tell"].append(row["policy"])
+        elif abs(row["points"]) < LEAST_TOLD:
+            groups["less than 1 apart"].append(row["policy"])
+        else:
+            groups[""].append(f"{row['policy']} {of_hundred(row)}")
+    said = [
+        f"{label}: {', '.join(names)}" if label else ", ".join(names)
+        for label, names in groups.items()
+        if names
+    ]
+    return "; ".join(said) + "."
 
 
 def _played(comparison: Comparison) -> str:
     scenario, row = comparison.scenario, comparison.summary_rows[0]
-    sides = joined([*scenario.return_of_serve.directions])
+    sides = joined([_return_words(side) for side in scenario.return_of_serve.directions])
     shots, in_play = row["shots"], row["in_play"]
     return (
         f"{shots:,} third shots by {scenario.opponents.level} opponents after returns {sides}: "
@@ -98,10 +111,6 @@ def _summary(comparison: Comparison, direction: str) -> list[Row]:
         row
         for row in comparison.summary_rows
         if (row["return_direction"], row["shot"], row["lane"]) == (direction, "all", "all")
-    ] or [
-        row
-        for row in comparison.summary_rows
-        if (row["return_direction"], row["shot"], row["lane"]) == ("all", "all", "all")
     ]
 
 
@@ -115,8 +124,8 @@ def _differences(comparison: Comparison, direction: str, measure: str) -> list[R
 
 def _comparison_table(comparison: Comparison, direction: str) -> list[list[str]]:
     baseline = comparison.scenario.baseline.name
-    header = ["policy", "reached, %", "in control, %", "reached, points", "in control, points"]
-    table = [[*header, "reached of 100", "in control of 100"]]
+    header = ["policy", "in control, %", "reached, %"]
+    table = [[*header, "in control, points", "reached, points"]]
     against = {
         (row["policy"], row["measure"]): row
         for measure in MEASURES
@@ -124,14 +133,32 @@ def _comparison_table(comparison: Comparison, direction: str) -> list[list[str]]
     }
     for row in _summary(comparison, direction):
         line = [str(row["policy"])]
-        line += [percent(*(row[f"{m}_{k}"] for k in ("share", "low", "high"))) for m in MEASURES]
+        line += [
+            percent(*(row[f"{m}_{k}"] for k in ("share", "low", "high"))) for m in _MEASURE_WORDS
+        ]
         if row["policy"] == baseline:
-            line += ["baseline", "baseline", "", ""]
+            line += ["compared with", "compared with"]
         else:
-            versus = [against[row["policy"], measure] for measure in MEASURES]
-            line += [points(versus[0]), points(versus[1])]
-            line += [of_hundred(versus[0]), of_hundred(versus[1])]
+            line += [points(against[row["policy"], measure]) for measure in _MEASURE_WORDS]
         table.append(line)
+    return table
+
+
+def _of_hundred_table(comparison: Comparison, direction: str) -> list[list[str]]:
+    rows = {measure: _differences(comparison, direction, measure) for measure in _MEASURE_WORDS}
+    table = [["policy", "in control", "reached"]]
+    for control, reached in zip(rows["in_control"], rows["reached"], strict=True):
+        table.append([control["policy"], of_hundred(control), of_hundred(reached)])
+    return table
+
+
+def _policy_table(scenario: Scenario, units: str) -> list[list[str]]:
+    table = [["policy", "apart", "from net", "rule"]]
+    for policy in scenario.policies:
+        stop = "" if policy.split_step else "; no split step"
+        row = [policy.name, _feet_or_metres(policy.gap, units)]
+        row += [_feet_or_metres(policy.depth, units), f"{RULES[policy.rule]}{stop}"]
+        table.append(row)
     return table
 
 
@@ -157,8 +184,8 @@ def _leak_cell(row: Row) -> str:
 
 
 def _arrival_table(comparison: Comparison, units: str) -> list[list[str]]:
-    header = ["policy", "left from net", "right from net", "apart", "narrowest on the way"]
-    table = [[*header, "left in place", "right in place"]]
+    header = ["policy", "left from net", "right from net", "apart", "narrowest"]
+    table = [[*header, "left arrived", "right arrived"]]
     for policy in comparison.scenario.policies:
         rows = [row for row in comparison.run_in_rows if row["policy"] == policy.name]
         balls = sum(row["in_play"] for row in rows)
@@ -199,6 +226,7 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     page = [f"# {_escaped(scenario.name)}", "", f"**{_escaped(scenario.question)}**", ""]
     page += [f"- {_escaped(sentence)}" for sentence in answer(comparison)]
     page += ["", _played(comparison), "", f"All policies face the same shots; {_CONFIDENCE}", ""]
+    page += [_grid(_policy_table(scenario, units)), ""]
     if "shares" in figures:
         page += ["![Share of third shots reached, by policy](shares.png)", ""]
     for direction in directions(scenario):
@@ -217,7 +245,7 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     if "lateral" in figures:
         page += ["### Across the court", "", "![Share by lateral position](lateral.png)", ""]
     page += ["## Where the shot finds the pair", ""]
-    page += ["On average over the returns; in place means where the policy wants the player.", ""]
+    page += [f"On average over the returns; {_ARRIVED}.", ""]
     page += [_grid(_arrival_table(comparison, units)), ""]
     page += ["## What the numbers leave out, and cautions", ""]
     page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]

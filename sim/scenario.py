@@ -153,7 +153,14 @@ class Air(Strict):
     )
 
 
-RULES: Final = ("follow", "tethered", "halves", "centre", "bisect", "fixed")
+RULES: Final = {
+    "follow": "the pair shifts part of the way towards the side the opponents strike from",
+    "tethered": "the returner runs straight up, the partner keeps a fixed distance beside",
+    "halves": "each runs up the middle of the own half",
+    "centre": "both stand around the centre line",
+    "bisect": "the pair stands across the middle of the opponents' angle of return",
+    "fixed": "the pair stands where the scenario says, for each return direction",
+}
 
 
 class Centres(Strict):
@@ -187,7 +194,10 @@ class Policy(Strict):
     @model_validator(mode="after")
     def _fitting(self) -> Self:
         if (self.rule == "fixed") != (self.centres is not None):
-            raise ValueError('centres: belongs to rule = "fixed", and only there')
+            raise ValueError(
+                'centres: belongs to rule = "fixed", and only there, for example '
+                'centres = { line = "1 ft", middle = "0 ft", cross = "-1 ft" }'
+            )
         return self
 
     @property
@@ -251,7 +261,9 @@ class Scenario(Strict):
                 raise ValueError(f'policies: the name "{name}" stands twice, or nearly so')
         if self.run.baseline is not None and self.run.baseline not in names:
             known = ", ".join(f'"{name}"' for name in names)
-            raise ValueError(f'run.baseline: "{self.run.baseline}" is not a policy ({known})')
+            raise ValueError(
+                f'run.baseline: "{self.run.baseline}" is not a policy; set it to one of {known}'
+            )
         return self
 
     @property

@@ -12,11 +12,13 @@ from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from sim.quantities import quoted
 from sim.scenario import Scenario
 
 DEFAULT: Final = "club-sixties"
 _LARGEST_FILE: Final = 1_000_000
 _DEEPEST_TABLE: Final = 12
+_LONGEST_NAME: Final = 40
 
 
 class ScenarioError(ValueError):
@@ -87,12 +89,26 @@ def read(source: str | Path | None = None) -> ScenarioFile:
 
 def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:
     """Check a scenario's values and make it; see `load`."""
-    tables = merge(file.tables, changes or {})
-    tables.setdefault("name", file.short_name)
+    tables = overlay(file.tables, changes or {})
+    tables.setdefault("name", file.short_name[:_LONGEST_NAME])
     try:
         return Scenario.model_validate(tables, context={"folder": file.folder})
     except ValidationError as error:
         raise ScenarioError(dict.fromkeys(_problems(error, file.shown_path, tables))) from None
+
+
+def overlay(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    """Lay a scenario's tables over those it builds on; see `merge`.
+
+    New policies take the old ones' baseline away with them.
+
+    >>> overlay({"run": {"baseline": "a"}, "policies": []}, {"policies": [1]})
+    {'run': {}, 'policies': [1]}
+    """
+    if "policies" in over and isinstance(under.get("run"), dict):
+        kept = {key: value for key, value in under["run"].items() if key != "baseline"}
+        under = under | {"run": kept}
+    return merge(under, over)
 
 
 def merge(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
@@ -194,7 +210,8 @@ def _parse(text: str, shown: str) -> dict[str, Any]:
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ScenarioError([f"{shown}: not valid TOML: {error}"]) from None
+        hint = 'text and quantities stand in straight quotes, as in height = "5 ft 7 in"'
+        raise ScenarioError([f"{shown}: not valid TOML: {error}; {hint}"]) from None
     except RecursionError:
         raise ScenarioError([f"{shown}: tables nested too deeply"]) from None
     if _depth(tables) > _DEEPEST_TABLE:
@@ -220,30 +237,22 @@ def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> di
         near = _near_miss(str(parent), bundled())
         raise ScenarioError(
             [
-                f"{shown}: extends = {_shown(parent)}: not a bundled scenario{near}; "
+                f"{shown}: extends = {quoted(parent)}: not a bundled scenario{near}; "
                 f"allowed: {', '.join(bundled())}"
             ]
         )
     if parent in before:
-        raise ScenarioError([f"{shown}: extends = {_shown(parent)}: goes round in a circle"])
+        raise ScenarioError([f"{shown}: extends = {quoted(parent)}: goes round in a circle"])
     name = f"{parent}.toml"
-    below = _parse(_text(bundled_folder() / name, name), name)
-    return merge(_extended(below, name, (*before, parent)), tables)
+    below = _extended(_parse(_text(bundled_folder() / name, name), name), name, (*before, parent))
+    # A scenario without a name of its own takes its file's, not that of what it builds on.
+    below.pop("name", None)
+    return overlay(below, tables)
 
 
 def _near_miss(word: str, known: Iterable[str]) -> str:
     close = difflib.get_close_matches(word, list(known), n=1)
     return f' (did you mean "{close[0]}"?)' if close else ""
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, str):
-        text = '"' + "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in value) + '"'
-    elif isinstance(value, bool):
-        text = str(value).lower()
-    else:
-        text = str(value)
-    return text if len(text) <= 80 else text[:77] + "..."
 
 
 def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Iterable[str]:
@@ -283,7 +292,7 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
             message = message[0].lower() + message[1:]
             message = message.replace("input should be", "must be")
         given = problem["input"]
-        value = "" if isinstance(given, dict | list | BaseModel) else f" = {_shown(given)}"
+        value = "" if isinstance(given, dict | list | BaseModel) else f" = {quoted(given)}"
         yield f"{shown}: {key}{value}: {message}" if key else f"{shown}: {message}"
 
 
@@ -303,7 +312,11 @@ def _keys_along(tables: Any, where: tuple[int | str, ...]) -> set[str]:
 def _dotted(keys: list[int | str]) -> str:
     text = ""
     for key in keys:
-        text += f"[{key + 1}]" if isinstance(key, int) else f".{key}" if text else str(key)
+        if isinstance(key, int):
+            text += f"[{key + 1}]"
+        else:
+            plain = key if key.isprintable() else quoted(key)
+            text += f".{plain}" if text else plain
     return text
 
 

@@ -13,6 +13,7 @@ from typing import Final
 # Exact by definition: the international yard and pound agreement of 1959 fixes the foot at 0.3048 m
 # and the avoirdupois pound at 0.45359237 kg; the statute mile is 5280 ft.
 METRES_PER_FOOT: Final = 0.3048
+INCHES_PER_FOOT: Final = 12.0
 KILOGRAMS_PER_OUNCE: Final = 0.45359237 / 16.0
 
 _FEET_PER_SECOND: Final = {
@@ -92,6 +93,8 @@ def parse_quantity(text: object, dimension: str) -> float:
         value -= _FREEZING_POINT_FAHRENHEIT * units["F"]
     if not math.isfinite(value):
         raise ValueError(f"the number is too large; {how}")
+    if len(terms) > 1 and float(terms[1][0]) >= INCHES_PER_FOOT:
+        raise ValueError(f"the inches beside feet must be under 12; {how}")
     return value
 
 

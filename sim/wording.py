@@ -7,6 +7,9 @@ from typing import Final
 
 from sim.tables import Row
 
+# A difference below half a ball of 100 is not told in whole balls.
+LEAST_TOLD: Final = 0.5
+_MOST_PLACES: Final = 3
 MINUS: Final = "−"
 CAUTIONS: Final = (
     "Warm up, wear court shoes and eye protection, and stop when it hurts.",
@@ -43,8 +46,18 @@ def percent(share: float, low: float, high: float) -> str:
     if math.isnan(share):
         return "no balls in play"
     places = decimals(50.0 * (high - low))
+    while places < _MOST_PLACES and _looks_like_an_end(low, high, places):
+        places += 1
     value, below, above = (f"{100.0 * x:.{places}f}" for x in (share, low, high))
     return f"{value} [{below}, {above}]"
+
+
+def _looks_like_an_end(low: float, high: float, places: int) -> bool:
+    """Whether a bound inside (0, 1) would be shown as 0 or 100 percent."""
+    zero, hundred = f"{0.0:.{places}f}", f"{100.0:.{places}f}"
+    return (low > 0.0 and f"{100.0 * low:.{places}f}" == zero) or (
+        high < 1.0 and f"{100.0 * high:.{places}f}" == hundred
+    )
 
 
 def points(row: Row) -> str:
@@ -57,6 +70,13 @@ def points(row: Row) -> str:
     if math.isnan(value):
         return "no balls in play"
     places = decimals(0.5 * (high - low))
+    # An interval that leaves zero out must not be shown as if it held it.
+    while (
+        places < _MOST_PLACES
+        and low * high > 0.0
+        and "0" in map(_stripped, (_signed(low, places), _signed(high, places)))
+    ):
+        places += 1
     shown, below, above = (_signed(x, places) for x in (value, low, high))
     return f"{shown} [{below}, {above}]"
 
@@ -74,19 +94,11 @@ def of_hundred(row: Row) -> str:
     size, verdict = abs(float(row["points"])), row["verdict"]
     if verdict == "cannot tell":
         return "cannot tell"
-    return f"{size:.0f} {verdict}" if size >= 0.95 else f"under 1 {verdict}"
+    return f"{size:.0f} {verdict}" if size >= LEAST_TOLD else f"under 1 {verdict}"
 
 
-def of_thousand(row: Row) -> str:
-    """The size of a paired difference: of 100 balls in play, or of 1,000 where it is small.
-
-    >>> of_thousand({"points": 0.14}), of_thousand({"points": -3.1})
-    ('1 of 1,000', '3 of 100')
-    """
-    size = abs(float(row["points"]))
-    if size >= 0.95:
-        return f"{size:.0f} of 100"
-    return f"{10.0 * size:.0f} of 1,000" if size >= 0.095 else "under 1 of 1,000"
+def _stripped(text: str) -> str:
+    return text.rstrip("0").rstrip(".") or "0"
 
 
 def _signed(value: float, places: int) -> str:

@@ -39,7 +39,12 @@ def test_compare_needs_nothing_but_the_command(anywhere: Path) -> None:
     names = {path.name for path in folder.iterdir()}
     tables = {f"{name}.csv" for name in ("summary", "differences", "leaks", "lateral", "run_in")}
     assert names == {"manifest.json", *tables}
-    for word in ("Club pair in their sixties", "After returns cross-court", "baseline", "of 100"):
+    for word in (
+        "Club pair in their sixties",
+        "After returns cross-court",
+        "compared with",
+        "Of 100",
+    ):
         assert word in result.stdout
     assert "never back-pedal" in result.stdout
     assert "not medical or safety advice" in result.stdout
@@ -224,8 +229,52 @@ def test_bad_scenarios_are_refused_with_a_reason(anywhere: Path, line: str, reas
         assert result.exit_code == 2, result.output
         assert reason in result.stderr
         assert "bad.toml" in result.stderr
-        assert "\x1b" not in result.stderr
     assert [path.name for path in anywhere.iterdir()] == ["bad.toml"]
+
+
+def test_errors_spell_control_characters_out(anywhere: Path) -> None:
+    # Off a terminal click strips escapes, so the error itself is looked at.
+    import sim
+
+    for line in ('"\\u001b[2Jx" = 5', '[pair.left]\n"\\u001b[2Jx" = "5 ft"', 'name = "\\u001b[2J"'):
+        (anywhere / "bad.toml").write_text(line, encoding="utf-8")
+        with pytest.raises(sim.ScenarioError) as caught:
+            sim.load("bad.toml")
+        assert "\x1b" not in str(caught.value)
+        assert "\\x1b" in str(caught.value)
+
+
+def test_new_policies_leave_the_old_baseline_behind(anywhere: Path) -> None:
+    import sim
+
+    policies = [{"name": "one", "rule": "centre"}, {"name": "two", "rule": "follow"}]
+    assert sim.load("club-sixties", {"policies": policies}).baseline.name == "one"
+    refused = run("compare", "--no-figures", "--set", "run=5")
+    assert refused.exit_code == 2
+    assert "run = 5: must be a table" in refused.stderr
+
+
+def test_a_failed_replacement_leaves_the_earlier_results(
+    anywhere: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import os
+
+    assert run("compare", *QUICK, "--out", "here").exit_code == 0
+    before = {path.name: path.read_bytes() for path in (anywhere / "here").iterdir()}
+    really = os.replace
+
+    def locked(source: Path, target: Path) -> None:
+        fresh = Path(source).read_bytes() != before["manifest.json"]
+        if Path(target) == Path("here/manifest.json") and fresh:
+            raise PermissionError(13, "locked")
+        really(source, target)
+
+    monkeypatch.setattr("sim.outputs.os.replace", locked)
+    result = run("compare", *QUICK, "--out", "here", "--seed", "3", "--force")
+    assert result.exit_code == 2
+    assert "locked" in result.stderr
+    assert {path.name: path.read_bytes() for path in (anywhere / "here").iterdir()} == before
+    assert [path.name for path in anywhere.iterdir()] == ["here"]
 
 
 def test_unknown_names_and_files_are_refused(anywhere: Path) -> None:

@@ -254,7 +254,7 @@ def test_a_byte_order_mark_does_not_hide_the_first_column(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("text", "complaint"),
     [
-        ("metres\n1\n", 'has no column "feet" (it has: metres)'),
+        ("metres\n1\n", 'has no column "feet" (it has: "metres")'),
         ("", 'has no column "feet"'),
         ("feet\n", "has no values"),
         ("feet\n\n  \n", "has no values"),

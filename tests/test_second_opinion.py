@@ -23,6 +23,7 @@ from sim.draws import draw
 from sim.engine import FATES, LEAKS, Answer, Detail, Rally, answer_all, details, play
 from sim.flight import time_falling_to
 from sim.opponents import LANES, SHOTS
+from sim.reach import delayed, extent_of, margins, time_needed, track_of
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from tests.reference import plain_model as reference
@@ -98,6 +99,10 @@ FLIGHT_FEET = 0.01
 FLIGHT_SECONDS = 5e-4
 # The places follow from the contact by formulas: nothing but rounding may differ.
 PLACE_FEET = 1e-9
+# So does the reach at an instant from its place and time, but for the time that a run takes, which
+# the package reads off a table in steps of 2 ms.
+MARGIN_FEET = 1e-6
+NEEDED_SECONDS = 1e-4
 # A ball that is reached by less than the flights' tolerance may be answered either way; at most
 # so many of the questions may be as close as that and differ.
 CLOSE_FEET = FLIGHT_FEET
@@ -114,13 +119,23 @@ SLOWEST_DRIVE_CALM = 0.01
 SLOWEST_DRIVE_IN_WIND = 0.04
 
 # Shots of each variant for each comparison: quick, and with -m slow.
-QUICK = {"contact": 6, "aim": 5, "met": 18, "fate": 18, "places": 36, "reach": 9, "start": 2}
+QUICK = {
+    "contact": 6,
+    "aim": 4,
+    "met": 15,
+    "fate": 15,
+    "places": 36,
+    "margins": 20,
+    "reach": 8,
+    "start": 1,
+}
 MANY = {
     "contact": 150,
     "aim": 60,
     "met": 240,
     "fate": 240,
     "places": 600,
+    "margins": 600,
     "reach": 240,
     "start": 45,
 }
@@ -642,6 +657,34 @@ def answer_differences(
         yield from differing(f"{who}", "spare time", spare, other.spare_time, SPARE_SECONDS)
 
 
+def margin_differences(shot: Shot, number: int) -> Iterator[str]:
+    """Reach minus distance at the same instants of the same ball: formulas and no flights."""
+    block, policy = shot.block, shot.scenario.policies[number]
+    rally, answer = block.rally, block.answers[number]
+    one = np.flatnonzero(rally.in_play == shot.index)
+    track = track_of(rally.approach.take(one), rally.rebound.take(one))
+    track = delayed(track, np.where(track.volley, rally.net_time[one], rally.landing_time[one]))
+    late = 0.0 if policy.split_step else reference.RUNNING_PENALTY
+    volley = np.broadcast_to(track.volley, track.time.shape)[:, 0]
+    live = np.flatnonzero(np.broadcast_to(track.live, track.time.shape)[:, 0])
+    others = zip(PLAYERS, reference_players(shot.scenario), shot.reactions(), strict=True)
+    for name, other, reaction in others:
+        player, place = getattr(shot.scenario.pair, name), answer.places[name].take(one)
+        extent = extent_of(player, track, np.array([reaction + late]))
+        control, stretch = margins(player, track, extent, place)
+        needed = time_needed(player, track, place)
+        stands = float(place.x[0]), float(place.y[0])
+        for i in live[::3]:
+            at = tuple(float(part[i, 0]) for part in (track.x, track.y, track.z))
+            since = float(track.time[i, 0]) - reaction - late
+            who = f"{shot} {policy.name}, {name}, {at}"
+            for what, mine, stretched in (("control", control, False), ("stretch", stretch, True)):
+                wanted = reference.margin(stands, at, bool(volley[i]), stretched, since, other)
+                yield from differing(who, what, float(mine[i, 0]), wanted, MARGIN_FEET)
+            wanted = reference.time_needed(stands, at, bool(volley[i]), other)
+            yield from differing(who, "time needed", float(needed[i, 0]), wanted, NEEDED_SECONDS)
+
+
 def reach_differences(shot: Shot, number: int, calls: Calls) -> Iterator[str]:
     """The package's own launch and places handed to the reference: reach and nothing else."""
     block = shot.block
@@ -729,6 +772,14 @@ def test_net_out_or_in_play_and_where_it_lands(variant: str, counts: dict[str, i
 def test_every_rule_has_the_pair_at_the_same_places(variant: str, counts: dict[str, int]) -> None:
     shots = shots_of(variant, counts["places"], in_play=True)
     lines = [line for shot in shots for line in place_differences(shot)]
+    assert not lines, report(lines)
+
+
+@few_or_many
+@every_variant
+def test_how_far_both_reach_at_the_same_instants(variant: str, counts: dict[str, int]) -> None:
+    questions = questions_of(variant, counts["margins"])
+    lines = [line for question in questions for line in margin_differences(*question)]
     assert not lines, report(lines)
 
 

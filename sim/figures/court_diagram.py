@@ -307,7 +307,7 @@ def _draw_key(figure: Figure, top: float) -> None:
                 mark(0, left, "s", 12.0, color=colour, alpha=opacity, markeredgewidth=0.0)
             left += 14.0
         left = words(0, left, text)
-    words(0, left - 12.0, "against a typical drive")
+    words(0, left - 12.0, "(both: a typical drive)")
 
     left = MARGIN
     for hollow, text in ((False, "where the shot finds them"), (True, "target")):
@@ -319,4 +319,4 @@ def _draw_key(figure: Figure, top: float) -> None:
 
     left = words(2, mark(2, MARGIN, "x", 5.0, color=style.THROUGH), "got through")
     left = words(2, mark(2, left, ">", 5.0, color=style.THROUGH), "farther out")
-    words(2, left, "white gap: the bounce")
+    words(2, left, "gap: ball too low, bouncing")
