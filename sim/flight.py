@@ -18,6 +18,7 @@ lift slope are published values, see the model page.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -97,41 +98,38 @@ class Flight:
 
     def position(self, time: Array) -> tuple[Array, Array, Array]:
         """Position ``x, y, z`` (ft) at a time of shape (shots,) or (k, shots)."""
-        along, height, _, _ = self._at(time)
+        along, height = self._between_nodes(time, _hermite)
         return *self.ground(along, time), height
 
     def velocity(self, time: Array) -> tuple[Array, Array, Array]:
         """Velocity over the ground (ft/s) at a time of shape (shots,) or (k, shots)."""
-        _, _, speed_along, speed_up = self._at(time)
+        along, height = self._between_nodes(time, _hermite_rates)
+        along, height = along / self.step, height / self.step
         return (
-            speed_along * self.heading_x + self.ball.wind_x,
-            speed_along * self.heading_y + self.ball.wind_y,
-            speed_up,
+            along * self.heading_x + self.ball.wind_x,
+            along * self.heading_y + self.ball.wind_y,
+            height,
         )
 
-    def _at(self, time: Array) -> tuple[Array, Array, Array, Array]:
-        """Distance along, height and their speeds at a time of shape (shots,) or (k, shots)."""
+    def _between_nodes(self, time: Array, basis: Callable[[Array], Array]) -> tuple[Array, Array]:
+        """Distance along and height, or with `_hermite_rates` their rates by the step."""
         place = time / self.step
         index = np.clip(place.astype(np.intp), 0, self.steps - 1)
-        place = place - index
-        weights, rates = _hermite(place), _hermite_rates(place)
-        ends = (index, np.arange(self.step.size)), (index + 1, np.arange(self.step.size))
+        weights = basis(place - index)
+        shots = np.arange(self.step.size)
+        start, end = (index, shots), (index + 1, shots)
+        square = self.step * self.step
 
-        def between(value: Array, speed: Array, change: Array) -> tuple[Array, Array]:
-            step = self.step
-            known = [
-                part
-                for end in ends
-                for part in (value[end], step * speed[end], step * step * change[end])
-            ]
-            return (
-                np.asarray(sum(w * k for w, k in zip(weights, known, strict=True))),
-                np.asarray(sum(r * k for r, k in zip(rates, known, strict=True)) / step),
-            )
+        def between(value: Array, speed: Array, change: Array) -> Array:
+            total = weights[0] * value[start] + weights[3] * value[end]
+            total += self.step * (weights[1] * speed[start] + weights[4] * speed[end])
+            total += square * (weights[2] * change[start] + weights[5] * change[end])
+            return np.asarray(total)
 
-        along, speed_along = between(self.along, self.speed_along, self.change_along)
-        height, speed_up = between(self.height, self.speed_up, self.change_up)
-        return along, height, speed_along, speed_up
+        return (
+            between(self.along, self.speed_along, self.change_along),
+            between(self.height, self.speed_up, self.change_up),
+        )
 
     def samples(self, per_step: int, *, end: bool = False) -> tuple[Array, Array, Array, Array]:
         """Time and ``x, y, z`` at equal sub-steps, each of shape (steps * per_step, shots).

@@ -149,7 +149,7 @@ def distance_left(player: Player, track: Track, place: Place, run: Array) -> Arr
     stop on it, at the nearest point to the ball that they can get to.
     """
     to_x, to_y = track.x - place.x, track.y - place.y
-    distance = np.hypot(to_x, to_y)
+    distance = np.sqrt(to_x * to_x + to_y * to_y)
     needed = np.maximum(run_needed(player, to_x, to_y), 1e-12)
     share = np.minimum(run / needed, 1.0)
     left = distance * (1.0 - share)
@@ -231,9 +231,10 @@ def finer_track(
     share = (np.arange(1, _FINER) / _FINER)[:, None]
     time = low + share * (high - low)
     start = np.where(volley, track.time[0, shots], track.time[late, shots])
-    before = approach.take(shots).position(time - start)
-    after = rebound.take(shots).position(time - start)
-    x, y, z = (np.where(volley, b, a) for b, a in zip(before, after, strict=True))
+    x, y, z = np.empty((3, *time.shape))
+    for flight, mine in ((approach, volley), (rebound, ~volley)):
+        since = (time - start)[:, mine]
+        x[:, mine], y[:, mine], z[:, mine] = flight.take(shots[mine]).position(since)
     return Track(time, x, y, z, np.broadcast_to(volley, time.shape), _is_live(y, z))
 
 
