@@ -66,16 +66,17 @@ def whole_folder(folder: Path) -> Iterator[Path]:
     The manifest moves last, so that a folder with a manifest is complete. Files of an earlier run
     that its manifest names and this run does not write are removed.
     """
+    shown, folder = folder, folder.resolve()
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
     except OSError as error:
-        raise OutputError(f"{folder}: cannot be written to: {error.strerror}") from None
+        raise OutputError(f"{shown}: cannot be written to: {error.strerror}") from None
     try:
         yield scratch
         _move(scratch, folder)
     except OSError as error:
-        raise OutputError(f"{folder}: writing failed: {error.strerror or error}") from None
+        raise OutputError(f"{shown}: writing failed: {error.strerror or error}") from None
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
