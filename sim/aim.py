@@ -29,7 +29,7 @@ _LONGEST_CORRECTION: Final = 5.0
 _NEWTON_STEPS: Final = 12
 _LONGEST_STEP: Final = 6.0
 _NUDGE: Final = 1e-4
-_WIND_FLIGHT_STEPS: Final = 10
+_WIND_FLIGHT_STEPS: Final = 14
 _FASTER: Final = 1.04
 _MOST_FASTER: Final = 20
 _MISSED: Final = 0.05
@@ -120,7 +120,8 @@ def aim_at_speed(
     """Clear the net by ``clearance`` (ft) at a given launch speed (ft/s), landing at ``landing_x``.
 
     The flatter of the two elevations is taken; where the speed is too small to clear the net so
-    high, the smallest speed that does (in wind to within 4 %). ``azimuth`` as in `aim_over_net`.
+    high, the smallest speed that does (in wind, up to a tenth more). ``azimuth`` is as in
+    `aim_over_net`.
 
     Returns the launch and the ``y`` (ft) at which that ball lands.
     """

@@ -21,8 +21,8 @@ from sim.flight import (
 )
 from sim.scenario import Scenario
 
-_STEPS: Final = 8
-_STEPS_AFTER_BOUNCE: Final = 6
+_STEPS: Final = 12
+_STEPS_AFTER_BOUNCE: Final = 8
 
 
 @dataclass(frozen=True)
