@@ -22,7 +22,7 @@ from sim.engine import ball_of, follow_through
 from sim.flight import Launch
 from sim.reach import Track, delayed, extent_of, margins, track_of
 from sim.return_of_serve import Contact
-from sim.run_in import PLAYERS, Place
+from sim.run_in import PLAYERS, Place, lateness
 from sim.scenario import Policy, Scenario
 from sim.third_shot import DRIVE, ThirdShot, aim_drive
 
@@ -90,7 +90,7 @@ def typical_drive(scenario: Scenario, ball: Ball, contact: Contact, landing_x: A
 def coverage(scenario: Scenario, policy: Policy, fan: Fan, places: Mapping[str, Point]) -> Coverage:
     """What both players cover from where they stand, reacting after their median reaction."""
     drives = fan.drive.size
-    late = 0.0 if policy.split_step else scenario.run_in.late_without_split_step
+    late = lateness(scenario, policy)
     in_control, at_full_stretch = {}, {}
     for name in PLAYERS:
         player = getattr(scenario.pair, name)

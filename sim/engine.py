@@ -26,7 +26,7 @@ from sim.reach import (
     track_of,
 )
 from sim.return_of_serve import Contact, fly_return
-from sim.run_in import PLAYERS, Place, run_in
+from sim.run_in import PLAYERS, Place, lateness, run_in
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from sim.third_shot import ThirdShot, strike
 
@@ -330,8 +330,7 @@ def _track(
 
 
 def _reaction(scenario: Scenario, rally: Rally, policy: Policy, name: str) -> Array:
-    late = 0.0 if policy.split_step else scenario.run_in.late_without_split_step
-    return rally.reaction[name] + late
+    return rally.reaction[name] + lateness(scenario, policy)
 
 
 def _leaks(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import json
 import math
 import os
@@ -88,12 +87,7 @@ def write_table(path: Path, rows: Iterable[Row]) -> None:
     """
     rows = list(rows)
     columns = list(dict.fromkeys(name for row in rows for name in row))
-    text = io.StringIO()
-    writer = csv.DictWriter(text, columns, restval="", lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({name: _cell(value) for name, value in row.items()})
-    path.write_text(text.getvalue(), encoding="utf-8", newline="")
+    write_large_table(path, [rows], columns)
 
 
 def write_large_table(path: Path, blocks: Iterable[list[Row]], columns: list[str]) -> None:
@@ -136,7 +130,7 @@ def _manifest_in(folder: Path) -> dict[str, Any] | None:
 
 def _move(scratch: Path, folder: Path) -> None:
     """Put a finished run in its place; on any failure what stood there before is put back."""
-    new = folder.exists()
+    stood_before = folder.exists()
     folder.mkdir(exist_ok=True)
     named = (_manifest_in(folder) or {}).get("files", [])
     written = sorted(path.name for path in scratch.iterdir())
@@ -155,11 +149,12 @@ def _move(scratch: Path, folder: Path) -> None:
             (folder / name).unlink(missing_ok=True)
         for path in backup.iterdir():
             os.replace(path, folder / path.name)
-        if not new:
+        # Empty by now; were a file of it not put back, it would stay and be found there.
+        backup.rmdir()
+        if not stood_before:
             folder.rmdir()
         raise
-    finally:
-        shutil.rmtree(backup, ignore_errors=True)
+    shutil.rmtree(backup, ignore_errors=True)
 
 
 def _is_plain(name: Any) -> bool:

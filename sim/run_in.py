@@ -48,6 +48,11 @@ def run_needed(player: Player, x: Array, y: Array) -> Array:
     return np.sqrt(aside * aside + ahead * ahead)
 
 
+def lateness(scenario: Scenario, policy: Policy) -> float:
+    """By how much (s) reactions come later for want of a split step."""
+    return 0.0 if policy.split_step else scenario.run_in.late_without_split_step
+
+
 def starts(scenario: Scenario, policy: Policy) -> dict[str, tuple[float, float]]:
     """Where both players stand when the return is struck (ft)."""
     wanted, side = scenario.return_of_serve, returner_side(scenario)
