@@ -9,7 +9,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from sim import tables
-from sim.engine import BLOCK, Answer, Rally, answer_all, play
+from sim.answers import Answer, answer_all
+from sim.rallies import BLOCK, Rally, play
 from sim.scenario import Scenario
 from sim.tables import Row
 from sim.tally import Tally, count

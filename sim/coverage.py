@@ -18,8 +18,8 @@ import numpy as np
 
 from sim.ball import Ball
 from sim.court import HALF_WIDTH, Array
-from sim.engine import ball_of, follow_through
 from sim.flight import Launch
+from sim.rallies import ball_of, follow_through
 from sim.reach import Track, delayed, extent_of, margins, track_of
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, lateness

@@ -9,8 +9,9 @@ from typing import Any, Final
 
 import numpy as np
 
-from sim.engine import FATES, IN_PLAY, LEAKS, NET, OUT, Answer, Detail, Rally, details
+from sim.answers import LEAKS, Answer, Detail, details
 from sim.opponents import LANES, SHOTS
+from sim.rallies import FATES, IN_PLAY, NET, OUT, Rally
 from sim.run_in import PLAYERS
 from sim.scenario import Policy, Scenario
 from sim.statistics import paired_difference, wilson

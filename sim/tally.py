@@ -7,9 +7,10 @@ from typing import Final
 
 import numpy as np
 
+from sim.answers import LEAKS, Answer, passing
 from sim.court import HALF_WIDTH
-from sim.engine import FATES, LEAKS, Answer, Rally, passing
 from sim.opponents import LANES, SHOTS
+from sim.rallies import FATES, Rally
 from sim.run_in import PLAYERS, Place, places_at, targets
 from sim.scenario import Policy, Scenario
 

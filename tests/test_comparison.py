@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from sim import comparison as module
+from sim.answers import LEAKS, answer_all
 from sim.comparison import compare, shot_rows
-from sim.engine import BLOCK, LEAKS, answer_all, play
 from sim.opponents import LANES, SHOTS
+from sim.rallies import BLOCK, play
 from sim.scenario import Scenario
 from sim.statistics import paired_difference, wilson
 from sim.tables import verdict

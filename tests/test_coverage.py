@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 import sim
 from sim.court import BASELINE, HALF_WIDTH
 from sim.coverage import Coverage, Fan, coverage, fan_of_drives, typical_drive
-from sim.engine import ball_of
 from sim.opponents import LANES
 from sim.players import Player
+from sim.rallies import ball_of
 from sim.return_of_serve import Contact
 from sim.scenario import Scenario
 from sim.third_shot import strike

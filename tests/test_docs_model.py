@@ -20,10 +20,10 @@ from pydantic import BaseModel
 import sim
 from sim import ball, court, reach
 from sim.bounce import INERTIA_FACTOR
-from sim.engine import BLOCK, FATES, IN_PLAY, play
 from sim.opponents import LEVELS
 from sim.players import AGE_GROUPS
 from sim.quantities import TAGS, Shape, Strict
+from sim.rallies import BLOCK, FATES, IN_PLAY, play
 from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.statistics import wilson
 

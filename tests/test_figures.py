@@ -21,8 +21,8 @@ from matplotlib.text import Text
 from PIL import Image
 
 import sim
+from sim.answers import SHORT
 from sim.comparison import Comparison
-from sim.engine import SHORT
 from sim.figures import all_figures, court_figure, lateral_figure, save, shares_figure, style
 from sim.figures.court_diagram import leak_places
 

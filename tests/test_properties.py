@@ -10,22 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.answers import Answer, answer_all
 from sim.comparison import compare, shot_rows
 from sim.draws import COLUMNS, draw
-from sim.engine import (
-    IN_PLAY,
-    NET,
-    OUT,
-    PLAYERS,
-    Answer,
-    Rally,
-    answer_all,
-    ball_of,
-    follow_through,
-    play,
-)
 from sim.opponents import LEVELS
 from sim.players import Player
+from sim.rallies import IN_PLAY, NET, OUT, PLAYERS, Rally, ball_of, follow_through, play
 from sim.reach import extent_of, reached, track_of
 from sim.return_of_serve import fly_return
 from sim.run_in import Place

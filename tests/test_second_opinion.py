@@ -19,10 +19,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sim.answers import LEAKS, Answer, Detail, answer_all, details
 from sim.draws import draw
-from sim.engine import FATES, LEAKS, Answer, Detail, Rally, answer_all, details, play
 from sim.flight import time_falling_to
 from sim.opponents import LANES, SHOTS
+from sim.rallies import FATES, Rally, play
 from sim.reach import delayed, extent_of, margins, time_needed, track_of
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario

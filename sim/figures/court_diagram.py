@@ -13,13 +13,14 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 
+from sim.answers import REACHED, Answer, passing
 from sim.comparison import Comparison, Example
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST, Array
 from sim.coverage import Coverage, Fan, Point, coverage, fan_of_drives
-from sim.engine import REACHED, Answer, Rally, passing
 from sim.figures import rows, style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.flight import time_falling_to
+from sim.rallies import Rally
 from sim.run_in import PLAYERS, Place, starts, targets
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 

@@ -24,9 +24,10 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 import sim
+from sim.answers import answer_all
 from sim.ball import GRAVITY
-from sim.engine import answer_all, ball_of, play
 from sim.flight import Launch, falling_time, fly, time_falling_to
+from sim.rallies import ball_of, play
 from sim.tally import count
 
 ROUNDS = 7

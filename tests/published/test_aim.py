@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sim import engine
+from sim import rallies
 from sim.aim import aim_at_speed, aim_over_net, aim_to_top
 from sim.ball import Ball, make_ball
 from sim.court import HALF_WIDTH, Array, net_height
@@ -228,8 +228,8 @@ def test_default_third_shots_without_error_are_in_play() -> None:
     still = {"speed": "0 %", "elevation": "0 deg", "azimuth": "0 deg"}
     scenario = Scenario.model_validate({"name": "no errors", "opponents": {"errors": still}})
     for direction in scenario.return_of_serve.directions:
-        rally = engine.play(scenario, direction, shots=4096)
-        assert np.all(rally.fate == engine.IN_PLAY)
+        rally = rallies.play(scenario, direction, shots=4096)
+        assert np.all(rally.fate == rallies.IN_PLAY)
 
 
 def test_third_shots_without_error_stay_in_play_with_the_wind() -> None:
@@ -240,5 +240,5 @@ def test_third_shots_without_error_stay_in_play_with_the_wind() -> None:
         "opponents": {"errors": still},
         "air": {"wind_from_behind": "-7 mph"},
     }
-    rally = engine.play(Scenario.model_validate(tables), "line", shots=8192)
-    assert np.all(rally.fate == engine.IN_PLAY)
+    rally = rallies.play(Scenario.model_validate(tables), "line", shots=8192)
+    assert np.all(rally.fate == rallies.IN_PLAY)

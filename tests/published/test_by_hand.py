@@ -14,12 +14,13 @@ import math
 import numpy as np
 import pytest
 
-from sim import engine
+from sim import answers
+from sim.answers import answer_all, details
 from sim.ball import Ball
 from sim.comparison import compare
 from sim.court import Array
-from sim.engine import Rally, answer_all, details, follow_through, play
 from sim.flight import Launch
+from sim.rallies import Rally, follow_through, play
 from sim.return_of_serve import Contact
 from sim.scenario import Scenario
 from sim.third_shot import ThirdShot
@@ -96,7 +97,7 @@ def outcome(scenario: Scenario, x: float) -> str:
     (answer,) = answer_all(scenario, rally, scenario.policies)
     detail = details(scenario, rally, scenario.policies[0], answer)
     if not answer.reached[0]:
-        return engine.LEAKS[answer.leak[0]]
+        return answers.LEAKS[answer.leak[0]]
     hand = "forehand" if detail.forehand[0] else "backhand"
     how = "in control" if answer.in_control[0] else "stretched"
     return f"{('left', 'right')[detail.player[0]]} {hand} {how}"
@@ -169,7 +170,7 @@ def test_share_of_uniform_crossings_is_interval_arithmetic(left: float, right: f
     )
     assert answer.reached.mean() == pytest.approx(union_within_court(stretch), abs=SHARE_TOLERANCE)
     # Where balls get through follows from the same intervals.
-    x, middle = CROSSINGS, answer.leak == engine.THROUGH_MIDDLE
+    x, middle = CROSSINGS, answer.leak == answers.THROUGH_MIDDLE
     expected = (x > left + FOREHAND_STRETCH) & (x < right - BACKHAND_STRETCH)
     assert np.count_nonzero(middle != expected) <= 4
 
@@ -241,7 +242,7 @@ def test_where_the_ball_passes_by_hand() -> None:
     # A straight line over the ground from the contact (x, y) to (2, -20).
     x, y = rally.contact.x[0], rally.contact.y[0]
     expected = x + (2.0 - x) * (y + 8.0) / (y + 20.0)
-    passing, _, arrived = engine.passing(rally, np.arange(8), np.full(8, -8.0))
+    passing, _, arrived = answers.passing(rally, np.arange(8), np.full(8, -8.0))
     assert arrived.all()
     assert passing == pytest.approx(expected, abs=1e-3)
 
@@ -274,5 +275,5 @@ def test_outcome_of_a_scenario_without_chance(
         assert answer.control[where].all()
     else:
         assert total["reached"] == 0
-        through = {row["leak"]: row["balls"] for row in comparison.leak_rows[: len(engine.LEAKS)]}
+        through = {row["leak"]: row["balls"] for row in comparison.leak_rows[: len(answers.LEAKS)]}
         assert through[where] == 64

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim import engine
+from sim import rallies
 from sim.ball import Ball
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, is_in, net_height
 from sim.flight import Launch
@@ -51,14 +51,14 @@ def fate_of(x: float, height_at_net: float, landing_y: float = -15.0) -> str:
     shot = ThirdShot(
         np.zeros(1, int), np.zeros(1, int), Launch(0.0 * one, -speed * one, up * one, 0.0 * one)
     )
-    rally = engine.follow_through(
+    rally = rallies.follow_through(
         "line",
         Contact(one, x * one, contact_y * one, z * one),
         shot,
         {"left": 0.3 * one, "right": 0.3 * one},
         THIN_AIR,
     )
-    return engine.FATES[rally.fate[0]]
+    return rallies.FATES[rally.fate[0]]
 
 
 def test_net_is_cleared_by_a_whole_radius() -> None:
@@ -95,7 +95,7 @@ def fate_around_post(landing_x: float) -> str:
         np.zeros(1, int), np.zeros(1, int), Launch(-left * one, -speed * one, up * one, 0.0 * one)
     )
     start = Contact(one, 12.5 * one, 6.0 * one, 1.5 * one)
-    rally = engine.follow_through(
+    rally = rallies.follow_through(
         "line", start, shot, {"left": 0.3 * one, "right": 0.3 * one}, THIN_AIR
     )
-    return engine.FATES[rally.fate[0]]
+    return rallies.FATES[rally.fate[0]]

@@ -17,7 +17,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from sim import engine
+from sim import rallies
 from sim.ball import GRAVITY, Ball, make_ball
 from sim.court import Array
 from sim.flight import (
@@ -65,7 +65,7 @@ def flight_in_metres(
         launch,
         ball,
         falling_time(z, launch, ball),
-        engine._STEPS_TO_GROUND,
+        rallies._STEPS_TO_GROUND,
     )
     return flight, float(time_falling_to(flight, 0.0)[0])
 

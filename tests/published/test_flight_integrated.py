@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from sim import engine
+from sim import rallies
 from sim.ball import Ball, make_ball
 from sim.court import BASELINE, Array
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
@@ -63,7 +63,7 @@ class Case:
         x, y, z = map(one, self.start)
         launch = Launch(*map(one, self.velocity), one(self.spin))
         duration = falling_time(z, launch, self.ball())
-        return fly(x, y, z, launch, self.ball(), duration, engine._STEPS_TO_GROUND)
+        return fly(x, y, z, launch, self.ball(), duration, rallies._STEPS_TO_GROUND)
 
     def reference(self) -> ReferenceFlight:
         wind = (self.wind[0] * METRES_PER_FOOT, self.wind[1] * METRES_PER_FOOT, 0.0)
@@ -134,7 +134,7 @@ def test_samples_are_the_interpolated_flight() -> None:
     case = next(random_cases(13, 1, (30.0, 30.0), (10.0, 10.0)))
     flight = case.flown()
     time, *position = flight.samples(6)
-    assert time.shape == (6 * engine._STEPS_TO_GROUND, 1)
+    assert time.shape == (6 * rallies._STEPS_TO_GROUND, 1)
     np.testing.assert_allclose(position, flight.position(time), atol=1e-12)
 
 

@@ -14,8 +14,8 @@ import pytest
 from scipy.stats import binomtest, truncnorm
 
 from sim.draws import draw
-from sim.engine import IN_PLAY, ball_of, play
 from sim.opponents import LEVELS, SHOTS
+from sim.rallies import IN_PLAY, ball_of, play
 from sim.return_of_serve import contact_after
 from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.third_shot import choose_shots

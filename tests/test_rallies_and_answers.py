@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim import engine
+from sim import answers, rallies
+from sim.answers import answer_all, details
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
-from sim.engine import Rally, answer_all, details, play
 from sim.flight import Launch
 from sim.players import Player
+from sim.rallies import Rally, play
 from sim.reach import Track, arm_length, distance_left, highest_reach, time_needed
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, places_at, run_in, starts, straight_run, targets
@@ -212,7 +213,7 @@ def test_drives_slow_down_for_the_baseline() -> None:
     assert speed.max() < 60.0 * 5280.0 / 3600.0
     fast["drive"]["inside_baseline"] = "none"
     unchecked = play(scenario_of(opponents=fast), "middle", shots=300)
-    assert np.count_nonzero(unchecked.fate == engine.OUT) > 290
+    assert np.count_nonzero(unchecked.fate == rallies.OUT) > 290
 
 
 def test_azimuth_given_directly() -> None:
@@ -376,17 +377,17 @@ def test_leaks_by_the_definition() -> None:
         ],
     )
     rally = play(scenario, "line", shots=1500)
-    answers = answer_all(scenario, rally, scenario.policies)
+    given = answer_all(scenario, rally, scenario.policies)
     contact_x = rally.contact.x[rally.in_play]
     seen = set()
-    for answer in answers:
-        assert (answer.leak == engine.REACHED).tolist() == answer.reached.tolist()
+    for answer in given:
+        assert (answer.leak == answers.REACHED).tolist() == answer.reached.tolist()
         left, right = answer.places["left"], answer.places["right"]
         depth = 0.5 * (left.y + right.y)
         shots = np.arange(rally.in_play.size)
-        x, z, arrived = engine.passing(rally, shots, depth)
+        x, z, arrived = answers.passing(rally, shots, depth)
         tallest = max(highest_reach(scenario.pair.left), highest_reach(scenario.pair.right))
-        for k in np.flatnonzero(answer.leak != engine.REACHED):
+        for k in np.flatnonzero(answer.leak != answers.REACHED):
             outside = 1 if x[k] > right.x[k] else -1 if x[k] < left.x[k] else 0
             near = 1 if contact_x[k] >= 0.0 else -1
             if not arrived[k]:
@@ -397,16 +398,16 @@ def test_leaks_by_the_definition() -> None:
                 expected = "middle"
             else:
                 expected = "line" if outside == near else "cross"
-            assert engine.LEAKS[answer.leak[k]] == expected
+            assert answers.LEAKS[answer.leak[k]] == expected
             seen.add(expected)
-    assert seen == set(engine.LEAKS)
+    assert seen == set(answers.LEAKS)
 
 
 def test_passing_at_the_players_depth() -> None:
     rally = play(scenario_of(), "middle", shots=500)
     shots = np.arange(rally.in_play.size)
     depth = np.full(shots.size, -8.0)
-    x, z, arrived = engine.passing(rally, shots, depth)
+    x, z, arrived = answers.passing(rally, shots, depth)
     before = rally.rebound.origin_y <= -8.0
     assert np.all(arrived[before])
     # A straight line over the ground, in calm air: from the net by way of the landing point.
@@ -422,7 +423,7 @@ def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     rally = play(scenario, "line", shots=700)
     whole = answer_all(scenario, rally, scenario.policies)
     whole_detail = details(scenario, rally, scenario.policies[0], whole[0])
-    monkeypatch.setattr(engine, "_BATCH", 97)
+    monkeypatch.setattr(answers, "_BATCH", 97)
     parts = answer_all(scenario, rally, scenario.policies)
     for one, other in zip(whole, parts, strict=True):
         assert one.reached.tolist() == other.reached.tolist()
@@ -449,7 +450,7 @@ def test_opponents_who_hit_everything_into_the_net() -> None:
     }
     scenario = scenario_of(opponents=wild)
     rally = play(scenario, "line", shots=200)
-    assert set(rally.fate) == {engine.NET}
+    assert set(rally.fate) == {rallies.NET}
     assert rally.in_play.size == 0
     for policy, answer in zip(
         scenario.policies, answer_all(scenario, rally, scenario.policies), strict=True

@@ -1,0 +1,135 @@
+"""A rally: blocks of third shots from the return of serve to the ball's second bounce."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.ball import Ball, air_density, make_ball
+from sim.bounce import bounce
+from sim.court import Array, is_in, net_height
+from sim.draws import draw
+from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
+from sim.return_of_serve import Contact, fly_return
+from sim.run_in import PLAYERS
+from sim.scenario import RETURN_DIRECTIONS, Scenario
+from sim.third_shot import ThirdShot, strike
+
+BLOCK: Final = 8192
+FATES: Final = ("net", "out", "in play")
+NET, OUT, IN_PLAY = range(3)
+
+_STEPS_TO_GROUND: Final = 12
+_STEPS_OF_APPROACH: Final = 4
+_STEPS_OF_REBOUND: Final = 4
+
+
+@dataclass(frozen=True)
+class Rally:
+    """One return direction's shots: all of them to their fate, those in play to their end.
+
+    ``contact``, ``third_shot``, ``fate`` and ``net_clearance`` (ft) are of all shots; the rest is
+    of those in play, whose numbers are ``in_play``: flight from the net to the bounce
+    (``approach``), after it (``rebound``), when the ball passes the net and lands (s after contact)
+    and both players' reactions (s).
+    """
+
+    direction: str
+    contact: Contact
+    third_shot: ThirdShot
+    fate: np.ndarray
+    net_clearance: Array
+    in_play: np.ndarray
+    approach: Flight
+    rebound: Flight
+    net_time: Array
+    landing_time: Array
+    reaction: dict[str, Array]
+
+
+def ball_of(scenario: Scenario) -> Ball:
+    """The scenario's ball in the scenario's air."""
+    ball, air = scenario.ball, scenario.air
+    return make_ball(
+        mass=ball.mass,
+        diameter=ball.diameter,
+        drag_coefficient=ball.drag,
+        lift_slope=ball.lift_slope,
+        density=air_density(air.temperature, air.altitude),
+        restitution=ball.restitution,
+        friction=ball.friction,
+        wind_x=air.wind_to_the_right,
+        wind_y=air.wind_from_behind,
+    )
+
+
+def play(scenario: Scenario, direction: str, replicate: int = 0, shots: int = BLOCK) -> Rally:
+    """Play one block of shots after returns in one direction, up to the pair's answer."""
+    ball = ball_of(scenario)
+    stream = RETURN_DIRECTIONS.index(direction)
+    uniform = draw(scenario.run.seed, stream, replicate, shots)
+    contact = fly_return(scenario, ball, direction, uniform)
+    third_shot = strike(scenario, ball, direction, contact, uniform)
+    shortest = scenario.run_in.shortest_reaction
+    reaction = {
+        name: np.maximum(
+            getattr(scenario.pair, name).reaction.quantile(uniform[f"reaction_{name}"]), shortest
+        )
+        for name in PLAYERS
+    }
+    return follow_through(direction, contact, third_shot, reaction, ball)
+
+
+def follow_through(
+    direction: str,
+    contact: Contact,
+    third_shot: ThirdShot,
+    reaction: dict[str, Array],
+    ball: Ball,
+) -> Rally:
+    """Fly struck balls to their fate, and those in play to their second bounce."""
+    launch = third_shot.launch
+    longest = falling_time(contact.z, launch, ball)
+    flight = fly(contact.x, contact.y, contact.z, launch, ball, longest, _STEPS_TO_GROUND)
+    net_time, landing = time_at_line(flight, 0.0), time_falling_to(flight, 0.0)
+    x, y, z = flight.position(net_time)
+    top_edge = net_height(x)
+    clearance = z - top_edge - ball.radius
+    around_post = top_edge == 0.0
+    over = (landing > net_time) & (y <= 1e-6) & ((clearance >= 0.0) | around_post)
+    landing_x, landing_y, _ = flight.position(landing)
+    fate = np.where(over, np.where(is_in(landing_x, landing_y), IN_PLAY, OUT), NET)
+    chosen = np.flatnonzero(fate == IN_PLAY)
+
+    live, net_time, landing = flight.take(chosen), net_time[chosen], landing[chosen]
+    velocity = live.velocity(net_time)
+    approach = fly(
+        *live.position(net_time),
+        Launch(*velocity, live.spin),
+        ball,
+        landing - net_time,
+        _STEPS_OF_APPROACH,
+    )
+    x, y, _ = live.position(landing)
+    ground = np.zeros(x.shape)
+    bounced = bounce(*live.velocity(landing), live.spin, ball)
+    longest = falling_time(ground, bounced, ball)
+    rebound = fly(x, y, ground, bounced, ball, longest, _STEPS_OF_REBOUND)
+    # Once more, to its very end: the last instant before the second bounce counts, too.
+    end = time_falling_to(rebound, 0.0)
+    rebound = fly(x, y, ground, bounced, ball, end, _STEPS_OF_REBOUND)
+    return Rally(
+        direction=direction,
+        contact=contact,
+        third_shot=third_shot,
+        fate=fate,
+        net_clearance=clearance,
+        in_play=chosen,
+        approach=approach,
+        rebound=rebound,
+        net_time=net_time,
+        landing_time=landing,
+        reaction={name: value[chosen] for name, value in reaction.items()},
+    )
