@@ -2,41 +2,39 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import tomllib
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
 from sim import __version__
+from sim.errors import Refused
+from sim.scenario_commands import scenario as scenario_group
+from sim.terminal import (
+    INTERRUPTED,
+    PRECISION_NOT_REACHED,
+    HelpfulGroup,
+    ProgressLine,
+    echo,
+    errors_to_exit_codes,
+    units_option,
+)
 
 if TYPE_CHECKING:
+    from sim.cluster import Cluster
     from sim.comparison import Comparison
+    from sim.precision import Precision
+    from sim.processes import Processes
+    from sim.run_store import RunStore
+    from sim.scenario import Scenario
     from sim.scenario_files import ScenarioFile
 
 OUT: Final = "reachshare-out"
-BAD_INPUT: Final = 2
-_PROGRESS_WIDTH: Final = 30
-
-
-class HelpfulGroup(click.Group):
-    """A group that suggests the nearest command for a mistyped one."""
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        try:
-            return super().resolve_command(ctx, args)
-        except click.UsageError as error:
-            import difflib
-
-            near = difflib.get_close_matches(args[0], self.list_commands(ctx), n=1)
-            if near and "mean" not in error.message:
-                raise click.UsageError(f"{error.message} Did you mean {near[0]!r}?", ctx) from None
-            raise
+# A run of more blocks than this keeps the finished ones until it is done.
+_LONG_RUN: Final = 8
 
 
 @click.group(cls=HelpfulGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -46,19 +44,25 @@ def main() -> None:
 
     Start with: reachshare compare
     """
+    # Work is shared among processes; threads of the matrix library would only get in their way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a letter gets a stand-in, not a traceback.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
 
 
-_units = click.option(
-    "--units",
-    type=click.Choice(["us", "metric"]),
-    default="us",
-    show_default=True,
-    help="Feet and miles per hour, or metres and kilometres per hour.",
-)
+main.add_command(scenario_group)
+
+
+class _How(NamedTuple):
+    """How a comparison is run, as far as its results do not depend on it."""
+
+    force: bool
+    resume: bool
+    workers: int | None
+    cluster: str | None
+    quiet: bool
 
 
 @main.command()
@@ -71,7 +75,46 @@ _units = click.option(
 @click.option("--force", is_flag=True, help="Replace another run's results in the folder.")
 @click.option("--shots", type=int, help="Shots for each return direction.")
 @click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed.")
+@click.option(
+    "--sampling",
+    type=click.Choice(["quasi-random", "pseudo-random"]),
+    help="Evenly spread random numbers, or plain ones.  [default: quasi-random]",
+)
 @click.option("--baseline", help="Policy that the others are compared with.")
+@click.option(
+    "--between",
+    nargs=2,
+    metavar="POLICY BASELINE",
+    help="Compare only these two policies.",
+)
+@click.option(
+    "--precision",
+    type=click.FloatRange(min=0.01, max=50.0),
+    metavar="POINTS",
+    help="Play until the 95 % intervals are no wider than this to either side, "
+    "in percentage points.",
+)
+@click.option(
+    "--precision-of",
+    type=click.Choice(["difference", "share"]),
+    default="difference",
+    show_default=True,
+    help="What --precision is about: differences to the baseline, or shares; after all returns.",
+)
+@click.option(
+    "--measure",
+    type=click.Choice(["in_control", "reached"]),
+    default="in_control",
+    show_default=True,
+    help="What --precision is about: balls reached in control, or reached at all.",
+)
+@click.option(
+    "--max-shots",
+    type=click.IntRange(min=1, max=100_000_000),
+    default=1_000_000,
+    show_default=True,
+    help="With --precision, shots for each return direction at most.",
+)
 @click.option(
     "--set",
     "changes",
@@ -82,21 +125,38 @@ _units = click.option(
 @click.option("--every-shot", is_flag=True, help="Write shots.csv: a row for each shot and policy.")
 @click.option("--no-figures", is_flag=True, help="Write no figures and no report page.")
 @click.option("--all", "every", is_flag=True, help="All bundled scenarios, a folder each in --out.")
-@_units
+@click.option(
+    "--workers",
+    type=click.IntRange(min=1, max=1024),
+    help="Processes that share the work; the results are the same.  "
+    "[default: one for short runs, one for each core for long ones]",
+)
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Let the workers of a Dask scheduler do the work; the results are the same.",
+)
+@click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
+@units_option
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr.")
 def compare(
     scenario: str | None,
     out: Path | None,
-    force: bool,
     shots: int | None,
     seed: int | None,
+    sampling: str | None,
     baseline: str | None,
+    between: tuple[str, str] | None,
+    precision: float | None,
+    precision_of: str,
+    measure: str,
+    max_shots: int,
     changes: tuple[str, ...],
     every_shot: bool,
     no_figures: bool,
     every: bool,
     units: str,
-    quiet: bool,
+    **how: Any,
 ) -> None:
     """Compare the movement policies of SCENARIO on the same third shots.
 
@@ -106,23 +166,44 @@ def compare(
     \b
     reachshare compare
     reachshare compare tall-and-short --units metric
-    reachshare compare my-pair.toml --shots 65536 --out results/my-pair
+    reachshare compare my-pair.toml --precision 0.25 --out results/my-pair
+    reachshare compare --between follow halves --precision 0.1
     """
     from sim.scenario_files import bundled, merge, read
 
     if every and scenario:
         raise click.UsageError("--all takes no scenario: it runs every bundled one.")
-    run_changes = {"shots": shots, "seed": seed, "baseline": baseline}
+    if precision is not None and shots is not None:
+        raise click.UsageError("--shots and --precision exclude each other; see --max-shots.")
+    if between and baseline:
+        raise click.UsageError("--between names the baseline itself: leave out --baseline.")
+    run_changes = {"shots": shots, "seed": seed, "sampling": sampling, "baseline": baseline}
     given = {key: value for key, value in run_changes.items() if value is not None}
     laid_over = merge(_changes(changes), {"run": given} if given else {})
-    options = {"units": units, "figures": not no_figures, "every_shot": every_shot}
-    with _errors_to_exit_codes():
+    options: dict[str, Any] = {
+        "units": units,
+        "figures": not no_figures,
+        "every_shot": every_shot,
+    }
+    if between:
+        options["between"] = list(between)
+    if precision is not None:
+        options["precision"] = {
+            "points": precision,
+            "of": precision_of,
+            "measure": measure,
+            "most_shots": max_shots,
+        }
+    with errors_to_exit_codes():
         names: list[str | None] = [*bundled()] if every else [scenario]
+        reached = []
         for name in names:
             file = read(name)
             base = (out or Path(OUT)) / file.short_name if every else out
             folder = base or Path(OUT) / file.short_name
-            _compare_one(file, laid_over, folder, options, force=force, quiet=quiet)
+            reached.append(_compare_one(file, laid_over, folder, options, _How(**how)))
+    if not all(reached):
+        sys.exit(PRECISION_NOT_REACHED)
 
 
 def _compare_one(
@@ -130,27 +211,106 @@ def _compare_one(
     changes: dict[str, Any],
     folder: Path,
     options: dict[str, Any],
-    *,
-    force: bool,
-    quiet: bool,
-) -> None:
+    how: _How,
+) -> bool:
+    """Run one comparison from file to results; whether it is as precise as was asked."""
     from sim.manifest import manifest_of
     from sim.outputs import check_folder
     from sim.scenario_files import build, overlay
 
     scenario = build(file, changes)
+    if "between" in options:
+        scenario = _only(scenario, *options["between"])
     manifest = manifest_of(scenario, overlay(file.tables, changes), options)
-    check_folder(folder, manifest, force=force)
+    check_folder(folder, manifest, force=how.force)
 
-    from sim.comparison import compare as run
-    from sim.report import terminal_text
+    from sim.report import how_sure, terminal_text
 
-    progress = _Progress(scenario.name, quiet=quiet)
-    comparison = run(scenario, progress.show)
-    progress.note("drawing and writing ...")
+    precision = _precision(options)
+    asked = None if precision is None else precision.points
+    line = ProgressLine(scenario.name, asked, quiet=how.quiet)
+    store = _store(scenario, precision, folder, how, line)
+    comparison = _play(scenario, precision, store, how, line)
+    line.note("drawing and writing ...")
     _write(comparison, folder, manifest, options)
-    progress.end(f"Results in {folder}")
-    _echo(terminal_text(comparison, options["units"]))
+    if store:
+        store.remove()
+    for sentence in how_sure(comparison):
+        line.say(sentence)
+    line.say(f"Results in {folder}")
+    echo(terminal_text(comparison, options["units"]))
+    return comparison.precise_enough
+
+
+def _only(scenario: Scenario, policy: str, baseline: str) -> Scenario:
+    """The scenario with two of its policies, the second as the baseline."""
+    names = [known.name for known in scenario.policies]
+    for name in (policy, baseline):
+        if name not in names:
+            known = ", ".join(f'"{name}"' for name in names)
+            raise Refused(f'--between: "{name}" is not a policy of {scenario.name}; it has {known}')
+    if policy == baseline:
+        raise Refused(f'--between: "{policy}" cannot be compared with itself')
+    kept = [known for known in scenario.policies if known.name in (policy, baseline)]
+    run = scenario.run.model_copy(update={"baseline": baseline})
+    return scenario.model_copy(update={"policies": kept, "run": run})
+
+
+def _precision(options: dict[str, Any]) -> Precision | None:
+    from sim.precision import Precision
+
+    return Precision(**options["precision"]) if "precision" in options else None
+
+
+def _store(
+    scenario: Scenario, precision: Precision | None, folder: Path, how: _How, line: ProgressLine
+) -> RunStore | None:
+    """The place for finished blocks, if the run is long enough to need one."""
+    from sim.draws import BLOCK
+    from sim.run_store import RunStore, store_folder
+
+    if precision is None and scenario.run.shots <= _LONG_RUN * BLOCK:
+        if how.resume:
+            line.say("A short run keeps nothing to go on with: played from the start.")
+        return None
+    store = RunStore(store_folder(folder), scenario)
+    left = store.open(resume=how.resume, force=how.force)
+    if left:
+        line.say(f"Going on with {left} blocks kept in {store.folder.name}")
+    elif how.resume:
+        line.say("No interrupted run to go on with: played from the start.")
+    return store
+
+
+def _play(
+    scenario: Scenario,
+    precision: Precision | None,
+    store: RunStore | None,
+    how: _How,
+    line: ProgressLine,
+) -> Comparison:
+    from sim.comparison import compare as run
+
+    with _workers(how) as workers:
+        try:
+            comparison = run(scenario, precision, workers, store, line.show)
+        except KeyboardInterrupt:
+            kept = ": finished blocks are kept, add --resume to go on." if store else "."
+            line.say(f"Interrupted{kept}")
+            sys.exit(INTERRUPTED)
+    if store and store.unreadable:
+        line.say(f"Played again, for the kept file was damaged: {', '.join(store.unreadable)}")
+    return comparison
+
+
+def _workers(how: _How) -> Processes | Cluster:
+    if how.cluster is not None:
+        from sim.cluster import Cluster
+
+        return Cluster(how.cluster)
+    from sim.processes import Processes
+
+    return Processes(how.workers)
 
 
 def _write(
@@ -167,7 +327,7 @@ def _write(
         write_table(scratch / "lateral.csv", comparison.lateral_rows)
         write_table(scratch / "run_in.csv", comparison.run_in_rows)
         if options["every_shot"]:
-            rows = shot_rows(comparison.scenario)
+            rows = shot_rows(comparison.scenario, comparison.shots_played)
             write_large_table(scratch / "shots.csv", rows, SHOT_COLUMNS)
         if options["figures"]:
             from sim.figures import all_figures, save
@@ -179,148 +339,7 @@ def _write(
                 stems.append(stem)
             page = markdown_report(comparison, stems, options["units"])
             (scratch / "report.md").write_text(page, encoding="utf-8", newline="")
-        write_manifest(scratch, manifest)
-
-
-@main.group(cls=HelpfulGroup)
-def scenario() -> None:
-    """List, show, make and check scenarios."""
-
-
-@scenario.command("list")
-def list_() -> None:
-    """List the bundled scenarios with their questions."""
-    from sim.scenario_files import bundled, load
-
-    with _errors_to_exit_codes():
-        width = max(map(len, bundled()))
-        for name in bundled():
-            loaded = load(name)
-            click.echo(f"{name:{width}}  {loaded.name}. {loaded.question}")
-
-
-@scenario.command()
-@click.argument("scenario", required=False)
-@click.option("--full", is_flag=True, help="Every setting with its value, tag and source.")
-@_units
-def show(scenario: str | None, full: bool, units: str) -> None:
-    """Show SCENARIO as written, or with --full every setting that a run of it uses."""
-    from sim.scenario_files import build, read
-
-    with _errors_to_exit_codes():
-        file = read(scenario)
-        loaded = build(file)
-        if not full:
-            click.echo(file.text.rstrip("\n"))
-            return
-        from sim.quantities import TAGS
-        from sim.settings import settings
-
-        for tag, meaning in TAGS.items():
-            click.echo(f"[{tag}] {meaning}")
-        click.echo("given: set by the scenario, not a default\n")
-        entries = settings(loaded, units)
-        key_width = max(len(entry.key) for entry in entries)
-        for entry in entries:
-            label = "given" if entry.given else f"[{entry.tag}] {entry.source}" if entry.tag else ""
-            click.echo(f"{entry.key:{key_width}}  {entry.value}  {label}".rstrip())
-
-
-@scenario.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--like", help="Bundled scenario to build on.  [default: club-sixties]")
-def new(file: Path, like: str | None) -> None:
-    """Write a scenario to fill in to FILE (.toml), building on a bundled one."""
-    from sim.scenario_files import DEFAULT, bundled, read, template
-
-    with _errors_to_exit_codes():
-        if file.suffix != ".toml":
-            raise _Refused(f"{file}: the name must end in .toml")
-        if like and like not in bundled():
-            raise _Refused(f"--like {like}: must be one of {', '.join(bundled())}")
-        base = read(like or DEFAULT)
-        try:
-            with file.open("x", encoding="utf-8", newline="\n") as out:
-                out.write(template(base.short_name))
-        except FileExistsError:
-            raise _Refused(f"{file}: is there already; choose another name") from None
-        except OSError as error:
-            raise _Refused(f"{file}: cannot be written: {error.strerror}") from None
-        click.echo(f"Wrote {file}. Edit it, then: reachshare compare {file}", err=True)
-
-
-@scenario.command()
-@click.argument("scenario")
-def check(scenario: str) -> None:
-    """Check SCENARIO and say what is wrong with it, if anything."""
-    from sim.scenario_files import load
-
-    with _errors_to_exit_codes():
-        loaded = load(scenario)
-        click.echo(f"{scenario}: good: {loaded.name}, {len(loaded.policies)} policies")
-
-
-@scenario.command()
-def schema() -> None:
-    """Print the JSON Schema of scenario files, for editors."""
-    import json
-
-    from sim.scenario_files import json_schema
-
-    click.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
-
-
-def _echo(text: str) -> None:
-    """Print, with a hyphen for the minus sign where the terminal or file cannot hold one."""
-    from sim.wording import MINUS
-
-    try:
-        MINUS.encode(sys.stdout.encoding or "utf-8")
-    except UnicodeEncodeError:
-        text = text.replace(MINUS, "-")
-    click.echo(text)
-
-
-class _Refused(Exception):
-    """Bad input, told in one line."""
-
-
-@contextmanager
-def _errors_to_exit_codes() -> Iterator[None]:
-    """Turn the library's errors into messages on stderr and exit code 2."""
-    from sim.outputs import OutputError
-    from sim.scenario_files import ScenarioError
-
-    try:
-        yield
-    except (ScenarioError, OutputError, _Refused) as error:
-        for line in str(error).splitlines():
-            click.echo(f"Error: {line}", err=True)
-        sys.exit(BAD_INPUT)
-
-
-class _Progress:
-    """A line on stderr that says how far a run has come; plain lines where there is no terminal."""
-
-    def __init__(self, title: str, *, quiet: bool) -> None:
-        self.title, self.quiet = title, quiet
-        self.live = not quiet and sys.stderr.isatty()
-
-    def show(self, done: int, total: int) -> None:
-        if self.live:
-            filled = _PROGRESS_WIDTH * done // total
-            bar = "#" * filled + "." * (_PROGRESS_WIDTH - filled)
-            click.echo(f"\r{self.title}  {bar}  {done} of {total} blocks", err=True, nl=False)
-
-    def note(self, text: str) -> None:
-        if self.live:
-            click.echo(f"\r\x1b[K{self.title}  {text}", err=True, nl=False)
-
-    def end(self, text: str) -> None:
-        if self.live:
-            click.echo("\r\x1b[K", err=True, nl=False)
-        if not self.quiet:
-            click.echo(text, err=True)
+        write_manifest(scratch, manifest | comparison.played())
 
 
 def _changes(pairs: tuple[str, ...]) -> dict[str, Any]:

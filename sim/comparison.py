@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from sim import tables
 from sim.answers import Answer, answer_all
-from sim.rallies import BLOCK, Rally, play
+from sim.blocks import Block, NoStore, OneAfterTheOther, RunningTotal, Store, Workers, blocks_of
+from sim.draws import BLOCK
+from sim.precision import Precision
+from sim.rallies import Rally, play
 from sim.scenario import Scenario
 from sim.tables import Row
-from sim.tally import Tally, count
+from sim.tally import Tally
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,11 +31,42 @@ class Example:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A finished run: the scenario, its counts and the first block of shots."""
+    """A finished run: the scenario, its counts, and the shots played for each return direction.
+
+    Where a precision was asked for, ``half_width`` (points) is what was reached.
+    """
 
     scenario: Scenario
     tally: Tally
-    examples: dict[str, Example] = field(repr=False)
+    shots_played: int
+    precision: Precision | None = None
+    half_width: float | None = None
+
+    @property
+    def precise_enough(self) -> bool:
+        """Whether the precision asked for was reached; true where none was."""
+        if self.precision is None or self.half_width is None:
+            return True
+        return self.half_width <= self.precision.points
+
+    def played(self) -> Row:
+        """What the manifest says of the work done."""
+        row: Row = {"shots_per_return_direction": self.shots_played}
+        if self.half_width is not None:
+            row["half_width_reached_points"] = self.half_width
+        return row
+
+    @cached_property
+    def examples(self) -> dict[str, Example]:
+        """The first block of each return direction, played once more for pictures."""
+        shots = min(self.shots_played, BLOCK)
+        found: dict[str, Example] = {}
+        for direction in self.scenario.return_of_serve.directions:
+            rally = play(self.scenario, direction, 0, shots)
+            found[direction] = Example(
+                rally, answer_all(self.scenario, rally, self.scenario.policies)
+            )
+        return found
 
     @cached_property
     def summary_rows(self) -> list[Row]:
@@ -88,7 +121,7 @@ class Comparison:
     @property
     def shots(self) -> pd.DataFrame:
         """Every shot of the run and every policy, one row each; the run is played once more."""
-        return _frame([row for rows in shot_rows(self.scenario) for row in rows])
+        return _frame([row for rows in shot_rows(self.scenario, self.shots_played) for row in rows])
 
 
 def _frame(rows: list[Row]) -> pd.DataFrame:
@@ -97,39 +130,66 @@ def _frame(rows: list[Row]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+@dataclass(frozen=True)
+class Progress:
+    """How far a run is: blocks done of those planned, and the half-width (points) at last look."""
+
+    done: int
+    planned: int
+    reached: float | None = None
+
+
 def compare(
-    scenario: Scenario, progress: Callable[[int, int], None] = lambda done, total: None
+    scenario: Scenario,
+    precision: Precision | None = None,
+    workers: Workers | None = None,
+    store: Store | None = None,
+    progress: Callable[[Progress], None] = lambda progress: None,
 ) -> Comparison:
-    """Play all shots of a scenario against all its policies.
+    """Play the shots of a scenario against all its policies.
 
-    ``progress`` is called with the blocks done and the blocks in all.
+    That is ``scenario.run.shots`` for each return direction, or with ``precision`` as many as it
+    takes. The result does not depend on the ``workers``, nor on what the ``store`` had kept.
     """
+    workers, store = workers or OneAfterTheOther(), store or NoStore()
     directions = scenario.return_of_serve.directions
-    tally = Tally.empty(len(scenario.policies), len(directions))
-    examples: dict[str, Example] = {}
-    blocks = list(_blocks(scenario.run.shots))
-    total = len(blocks) * len(directions)
-    for replicate, shots in blocks:
-        for place, direction in enumerate(directions):
-            rally = play(scenario, direction, replicate, shots)
-            answers = answer_all(scenario, rally, scenario.policies)
-            tally.add(count(scenario, rally, answers, place, len(directions)))
-            if replicate == 0:
-                examples[direction] = Example(rally, answers)
-            progress(replicate * len(directions) + place + 1, total)
-    return Comparison(scenario, tally, examples)
+    total = RunningTotal(Tally.empty(len(scenario.policies), len(directions)))
+    shots = min(BLOCK, precision.most_shots) if precision else scenario.run.shots
+    reached: float | None = None
+    while True:
+        planned, played = blocks_of(shots, total.added), total.added
+        for done, (block, tally) in enumerate(_played(scenario, planned, workers, store), 1):
+            total.add(block, tally)
+            progress(Progress(played + done, played + len(planned), reached))
+        if precision is None:
+            return Comparison(scenario, total.tally.used(), shots)
+        reached = precision.reached(scenario, total.tally.used())
+        if reached <= precision.points or shots >= precision.most_shots:
+            return Comparison(scenario, total.tally.used(), shots, precision, reached)
+        shots = precision.shots_until_next_look(shots, reached)
 
 
-def shot_rows(scenario: Scenario) -> Iterator[list[Row]]:
-    """Rows of every shot and policy, a block at a time."""
-    for replicate, shots in _blocks(scenario.run.shots):
+def _played(
+    scenario: Scenario, blocks: list[Block], workers: Workers, store: Store
+) -> Iterator[tuple[Block, Tally]]:
+    """The blocks' tallies: those kept earlier, then those played now, which are kept."""
+    missing = []
+    for block in blocks:
+        kept = store.read(block)
+        if kept is None:
+            missing.append(block)
+        else:
+            yield block, kept
+    for block, tally in workers.play(scenario, missing):
+        store.keep(block, tally)
+        yield block, tally
+
+
+def shot_rows(scenario: Scenario, shots: int | None = None) -> Iterator[list[Row]]:
+    """Rows of every shot and policy, a block at a time; of the scenario's own number of shots."""
+    for block in blocks_of(shots or scenario.run.shots):
         for direction in scenario.return_of_serve.directions:
-            rally = play(scenario, direction, replicate, shots)
+            rally = play(scenario, direction, block.number, block.shots)
             answers = answer_all(scenario, rally, scenario.policies)
             for policy, answer in zip(scenario.policies, answers, strict=True):
-                yield tables.rows_of_shots(scenario, rally, policy, answer, replicate * BLOCK)
-
-
-def _blocks(shots: int) -> Iterator[tuple[int, int]]:
-    for replicate in range(math.ceil(shots / BLOCK)):
-        yield replicate, min(BLOCK, shots - replicate * BLOCK)
+                yield tables.rows_of_shots(scenario, rally, policy, answer, block.number * BLOCK)

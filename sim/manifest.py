@@ -23,7 +23,6 @@ def manifest_of(
         "scenario": scenario.name,
         "scenario_digest": scenario.digest(),
         "seed": scenario.run.seed,
-        "shots_per_return_direction": scenario.run.shots,
         "baseline": scenario.baseline.name,
         "options": options,
         "tags": TAGS,

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
+from sim.errors import Refused
 from sim.tables import Row
 from sim.wording import joined
 
@@ -21,7 +22,7 @@ _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
 _IN_WORDS: Final = {"scenario_digest": "settings of the scenario", "options": "options"}
 
 
-class OutputError(Exception):
+class OutputError(Refused):
     """Why results cannot be written where they were asked for, and what to do."""
 
 

@@ -10,14 +10,13 @@ import numpy as np
 from sim.ball import Ball, air_density, make_ball
 from sim.bounce import bounce
 from sim.court import Array, is_in, net_height
-from sim.draws import draw
+from sim.draws import BLOCK, draw
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
 from sim.return_of_serve import Contact, fly_return
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.third_shot import ThirdShot, strike
 
-BLOCK: Final = 8192
 FATES: Final = ("net", "out", "in play")
 NET, OUT, IN_PLAY = range(3)
 
@@ -65,11 +64,11 @@ def ball_of(scenario: Scenario) -> Ball:
     )
 
 
-def play(scenario: Scenario, direction: str, replicate: int = 0, shots: int = BLOCK) -> Rally:
+def play(scenario: Scenario, direction: str, block: int = 0, shots: int = BLOCK) -> Rally:
     """Play one block of shots after returns in one direction, up to the pair's answer."""
     ball = ball_of(scenario)
     stream = RETURN_DIRECTIONS.index(direction)
-    uniform = draw(scenario.run.seed, stream, replicate, shots)
+    uniform = draw(scenario.run.sampling, scenario.run.seed, stream, block, shots)
     contact = fly_return(scenario, ball, direction, uniform)
     third_shot = strike(scenario, ball, direction, contact, uniform)
     shortest = scenario.run_in.shortest_reaction

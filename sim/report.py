@@ -11,20 +11,22 @@ from sim.comparison import Comparison
 from sim.quantities import TAGS
 from sim.scenario import RULES, Scenario
 from sim.settings import Setting, settings
-from sim.tables import Row
+from sim.tables import CANNOT_TELL, NO_DIFFERENCE_LARGER_THAN, NO_LARGER, Row
 from sim.tally import MEASURES
 from sim.units import in_unit
 from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, joined, of_hundred, percent, points
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _SMALLEST_LEAK_SHOWN: Final = 0.0005
+_LESS_THAN_ONE: Final = "less than 1 apart"
+_NONE: Final = f"{NO_LARGER} {NO_DIFFERENCE_LARGER_THAN[-1]:g} points"
 
 
 def terminal_text(comparison: Comparison, units: str = "us") -> str:
     """The result as aligned text: the answer, a table per return direction, leaks, places."""
     scenario = comparison.scenario
     parts = [scenario.name, scenario.question, "", *answer(comparison), ""]
-    parts += [_played(comparison), f"All policies face the same shots; {_CONFIDENCE}", ""]
+    parts += [_played(comparison), *how_sure(comparison), _confidence(scenario), ""]
     for direction in directions(scenario):
         parts += [_heading(direction), _aligned(_comparison_table(comparison, direction)), ""]
         if direction == directions(scenario)[0] and len(scenario.policies) > 1:
@@ -40,7 +42,33 @@ def terminal_text(comparison: Comparison, units: str = "us") -> str:
 
 
 _ARRIVED: Final = "arrived: where the policy wants the player"
-_CONFIDENCE: Final = "95 % intervals in brackets, not adjusted for the number of comparisons."
+
+
+def _confidence(scenario: Scenario) -> str:
+    """How intervals and verdicts are meant."""
+    text = "All policies face the same shots; in brackets 95 % intervals, each on its own."
+    others = len(scenario.policies) - 1
+    if others > 1:
+        text += f" More and fewer hold for all {others} comparisons together (Holm)."
+    return text
+
+
+def how_sure(comparison: Comparison) -> list[str]:
+    """Whether the precision asked for was reached, in a sentence; nothing where none was asked."""
+    precision, reached = comparison.precision, comparison.half_width
+    if precision is None or reached is None:
+        return []
+    what = {"difference": "Differences to the baseline", "share": "Shares"}[precision.of]
+    if comparison.scenario.policies[1:] == []:
+        what = "The share"
+    shots = f"{comparison.shots_played:,} shots for each return direction"
+    known = f"{what} {_MEASURE_WORDS[precision.measure].lower()}: known to ±{reached:.2g} points"
+    if comparison.precise_enough:
+        return [f"{known} after {shots}, as asked (±{precision.points:g})."]
+    return [
+        f"{known} only; asked was ±{precision.points:g}. Stopped at {shots}; "
+        "a larger --max-shots goes on."
+    ]
 
 
 def directions(scenario: Scenario) -> list[str]:
@@ -70,12 +98,14 @@ def answer(comparison: Comparison) -> list[str]:
 
 def _told(rows: list[Row]) -> str:
     """Differences in whole balls of 100, the largest first; what is less than one, last."""
-    groups: dict[str, list[str]] = {"": [], "less than 1 apart": [], "cannot tell": []}
+    groups: dict[str, list[str]] = {"": [], _LESS_THAN_ONE: [], _NONE: [], CANNOT_TELL: []}
     for row in sorted(rows, key=lambda row: -abs(row["points"])):
-        if row["verdict"] == "cannot tell":
-            groups["cannot tell"].append(row["policy"])
+        if row["verdict"] == CANNOT_TELL:
+            groups[CANNOT_TELL].append(row["policy"])
+        elif row["verdict"].startswith(NO_LARGER):
+            groups[_NONE].append(row["policy"])
         elif abs(row["points"]) < LEAST_TOLD:
-            groups["less than 1 apart"].append(row["policy"])
+            groups[_LESS_THAN_ONE].append(row["policy"])
         else:
             groups[""].append(f"{row['policy']} {of_hundred(row)}")
     said = [
@@ -225,7 +255,7 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     scenario, figures = comparison.scenario, list(figures)
     page = [f"# {_escaped(scenario.name)}", "", f"**{_escaped(scenario.question)}**", ""]
     page += [f"- {_escaped(sentence)}" for sentence in answer(comparison)]
-    page += ["", _played(comparison), "", f"All policies face the same shots; {_CONFIDENCE}", ""]
+    page += ["", _played(comparison), "", *how_sure(comparison), _confidence(scenario), ""]
     page += [_grid(_policy_table(scenario, units)), ""]
     if "shares" in figures:
         page += ["![Share of third shots reached, by policy](shares.png)", ""]
@@ -250,8 +280,8 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     page += ["## What the numbers leave out, and cautions", ""]
     page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]
     page += ["", "## What it rests on", "", *_settings_section(settings(scenario, units))]
-    page += ["", f"reachshare {__version__}, seed {scenario.run.seed}, "]
-    page[-1] += f"{scenario.run.shots:,} shots for each return direction."
+    page += ["", f"reachshare {__version__}, {scenario.run.sampling}, seed {scenario.run.seed}, "]
+    page[-1] += f"{comparison.shots_played:,} shots for each return direction."
     return "\n".join(page) + "\n"
 
 

@@ -86,25 +86,31 @@ def run_in(
     scenario: Scenario, policy: Policy, direction: str, contact: Contact
 ) -> dict[str, Place]:
     """Where the opponents' shot finds both players."""
-    wanted = scenario.run_in
-    lead = wanted.split_step_lead if policy.split_step else 0.0
+    lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
     goals = targets(scenario, policy, direction, contact)
-    return places_at(scenario, policy, goals, contact.time - lead)
+    return places_at(scenario, policy, goals, runs_until(scenario, contact.time - lead))
+
+
+def runs_until(scenario: Scenario, time: Array) -> dict[str, Array]:
+    """How far (ft, straight ahead) both players can have run ``time`` (s) after the return."""
+    wanted = scenario.run_in
+    returner, partner = _roles(scenario)
+    delays = {returner: wanted.returner_delay, partner: wanted.partner_delay}
+    return {
+        name: straight_run(getattr(scenario.pair, name), time - delays[name]) for name in PLAYERS
+    }
 
 
 def places_at(
-    scenario: Scenario, policy: Policy, goals: dict[str, Place], time: Array
+    scenario: Scenario, policy: Policy, goals: dict[str, Place], runs: dict[str, Array]
 ) -> dict[str, Place]:
-    """Where both players are at ``time`` (s after the return), running to their goals."""
-    wanted = scenario.run_in
-    returner, _ = _roles(scenario)
+    """Where both players are after running so far (ft, straight ahead) to their goals."""
     places = {}
     for name, (x, y) in starts(scenario, policy).items():
         player: Player = getattr(scenario.pair, name)
-        delay = wanted.returner_delay if name == returner else wanted.partner_delay
         to_x, to_y = goals[name].x - x, goals[name].y - y
         needed = np.maximum(run_needed(player, to_x, to_y), 1e-9)
-        share = np.minimum(straight_run(player, time - delay) / needed, 1.0)
+        share = np.minimum(runs[name] / needed, 1.0)
         places[name] = Place(x + share * to_x, y + share * to_y)
     return places
 

@@ -14,6 +14,7 @@ from typing import Annotated, Final, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from sim.draws import Sampling
 from sim.opponents import Opponents
 from sim.players import Pair
 from sim.quantities import MODEL, Distribution, Strict, quantity, spread, tagged
@@ -231,6 +232,9 @@ class Run(Strict):
         8192, "A", "shots for each return direction; our choice"
     )
     seed: Annotated[int, Field(strict=True, ge=0, le=2**63 - 1)] = tagged(1, "A", "our choice")
+    sampling: Sampling = tagged(
+        "quasi-random", "A", "our choice; intervals from replicates, see the accuracy page"
+    )
     baseline: Name | None = tagged(None, "A", "the first policy")
 
 

@@ -12,6 +12,7 @@ from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from sim.errors import Refused
 from sim.quantities import quoted
 from sim.scenario import Scenario
 
@@ -21,7 +22,7 @@ _DEEPEST_TABLE: Final = 12
 _LONGEST_NAME: Final = 40
 
 
-class ScenarioError(ValueError):
+class ScenarioError(Refused, ValueError):
     """What is wrong with a scenario, one line a problem."""
 
     def __init__(self, problems: Iterable[str]) -> None:

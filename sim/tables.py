@@ -4,109 +4,183 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import partial
 from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
 
 from sim.answers import LEAKS, Answer, Detail, details
+from sim.draws import Sampling
 from sim.opponents import LANES, SHOTS
-from sim.rallies import FATES, IN_PLAY, NET, OUT, Rally
+from sim.rallies import FATES, IN_PLAY, Rally
 from sim.run_in import PLAYERS
 from sim.scenario import Policy, Scenario
-from sim.statistics import paired_difference, wilson
-from sim.tally import LATERAL_EDGES, MEASURES, ON_THE_WAY, Tally
+from sim.statistics import (
+    LEVEL,
+    adjusted,
+    difference_of_replicates,
+    mean_of_replicates,
+    paired_difference,
+    share_of_replicates,
+    told_apart,
+    wilson,
+)
+from sim.tally import (
+    AT_FULL_STRETCH,
+    IN_CONTROL,
+    LATERAL_EDGES,
+    MEASURES,
+    ON_THE_WAY,
+    Tally,
+)
 
 Row = dict[str, Any]
 
 _ALL: Final = "all"
+CANNOT_TELL: Final = "cannot tell yet"
+NO_LARGER: Final = "no difference larger than"
+# Points; a difference below half a ball of 100 is none to a pair on court.
+NO_DIFFERENCE_LARGER_THAN: Final = (0.1, 0.2, 0.5)
 
 
-def _with_all(names: Sequence[str]) -> list[tuple[str, slice | int]]:
-    return [(_ALL, slice(None)), *((name, index) for index, name in enumerate(names))]
+def _with_all(names: Sequence[str], *, overall: bool = False) -> list[tuple[str, slice | int]]:
+    """``all`` and every name, each with its index; ``all`` alone when ``overall``."""
+    single = [] if overall else list(enumerate(names))
+    return [(_ALL, slice(None)), *((name, index) for index, name in single)]
 
 
 def _total(counts: np.ndarray, *chosen: slice | int) -> np.ndarray:
-    """Sum the counts over the leading axes, each at an index or in all."""
+    """Sum the counts over the axes after the first (replicates), each at an index or in all."""
     for index in chosen:
-        counts = counts.sum(axis=0) if isinstance(index, slice) else counts[index]
+        counts = counts.sum(axis=1) if isinstance(index, slice) else counts[:, index]
     return counts
 
 
-def _share(name: str, hits: int, trials: int) -> Row:
-    if trials == 0:
+def _share(name: str, hits: np.ndarray, trials: np.ndarray, sampling: Sampling) -> Row:
+    """A share with its interval from counts by replicate."""
+    total, size = int(hits.sum()), int(trials.sum())
+    if size == 0:
         return {f"{name}_share": math.nan, f"{name}_low": math.nan, f"{name}_high": math.nan}
-    low, high = wilson(hits, trials)
-    return {f"{name}_share": hits / trials, f"{name}_low": low, f"{name}_high": high}
+    if sampling == "quasi-random":
+        low, high = share_of_replicates(hits, trials)
+    else:
+        low, high = wilson(total, size)
+    return {f"{name}_share": total / size, f"{name}_low": low, f"{name}_high": high}
 
 
-def summary_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
-    """Counts and shares by policy, return direction, shot and lane, ``all`` included."""
+def _difference(
+    table: np.ndarray, sampling: Sampling, level: float = LEVEL
+) -> tuple[float, float, float]:
+    """A paired difference with its interval from a table of pairs by replicate."""
+    if sampling == "quasi-random":
+        return difference_of_replicates(table, level)
+    both, mine, theirs, neither = map(int, table.sum(axis=0))
+    return paired_difference(both, mine, theirs, neither, level)
+
+
+def summary_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) -> Iterator[Row]:
+    """Counts and shares by policy, return direction, shot and lane, ``all`` included.
+
+    With ``overall`` a row a policy: everything together.
+    """
+    sampling = scenario.run.sampling
     for p, policy in enumerate(scenario.policies):
-        for direction, d in _with_all(scenario.return_of_serve.directions):
-            for shot, s in _with_all(SHOTS):
-                for lane, n in _with_all(LANES):
+        for direction, d in _with_all(scenario.return_of_serve.directions, overall=overall):
+            for shot, s in _with_all(SHOTS, overall=overall):
+                for lane, n in _with_all(LANES, overall=overall):
                     fates = _total(tally.fates, d, s, n)
-                    through, stretched, control = map(int, _total(tally.outcomes[p], d, s, n))
-                    left, right, both = map(int, _total(tally.by_player[p], d, s, n))
-                    in_play = int(fates[IN_PLAY])
+                    outcomes = _total(tally.outcomes[:, p], d, s, n)
+                    reached = outcomes[:, AT_FULL_STRETCH] + outcomes[:, IN_CONTROL]
+                    players = _total(tally.by_player[:, p], d, s, n).sum(axis=0)
+                    net, out, in_play = fates.sum(axis=0)
+                    through, stretched, control = outcomes.sum(axis=0)
+                    trials = fates[:, IN_PLAY]
                     yield {
                         "policy": policy.name,
                         "return_direction": direction,
                         "shot": shot,
                         "lane": lane,
-                        "shots": int(fates.sum()),
-                        "net": int(fates[NET]),
-                        "out": int(fates[OUT]),
-                        "in_play": in_play,
-                        "reached": control + stretched,
-                        "in_control": control,
-                        "at_full_stretch": stretched,
-                        "through": through,
-                        **_share("reached", control + stretched, in_play),
-                        **_share("in_control", control, in_play),
-                        "reached_by_left": left,
-                        "reached_by_right": right,
-                        "in_control_by_both": both,
+                        "shots": int(net + out + in_play),
+                        "net": int(net),
+                        "out": int(out),
+                        "in_play": int(in_play),
+                        "reached": int(control + stretched),
+                        "in_control": int(control),
+                        "at_full_stretch": int(stretched),
+                        "through": int(through),
+                        **_share("reached", reached, trials, sampling),
+                        **_share("in_control", outcomes[:, IN_CONTROL], trials, sampling),
+                        "reached_by_left": int(players[0]),
+                        "reached_by_right": int(players[1]),
+                        "in_control_by_both": int(players[2]),
                     }
 
 
-def verdict(low: float, high: float) -> str:
-    """What the interval of a paired difference lets one say."""
-    if low > 0.0:
-        return "more"
-    if high < 0.0:
-        return "fewer"
-    return "cannot tell"
+def verdicts(comparisons: Sequence[np.ndarray], sampling: Sampling) -> list[str]:
+    """What each of several comparisons lets one say, all of them together at 95 %.
+
+    A comparison is a table of pairs by replicate, shape (replicates, 4).
+    """
+    told = told_apart([partial(_difference, pairs, sampling) for pairs in comparisons])
+    together = adjusted(len(comparisons))
+    return [
+        verdict(*_difference(pairs, sampling, together), told=apart)
+        for pairs, apart in zip(comparisons, told, strict=True)
+    ]
 
 
-def difference_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
-    """Paired differences of every policy to the baseline."""
-    for p, policy in enumerate(scenario.policies):
-        if policy is scenario.baseline:
-            continue
-        for direction, d in _with_all(scenario.return_of_serve.directions):
-            for shot, s in _with_all(SHOTS):
-                for k, measure in enumerate(MEASURES):
-                    table = [int(value) for value in _total(tally.pairs[p], d, s)[k]]
-                    both, mine, theirs, neither = table
-                    difference, low, high = paired_difference(*table)
-                    yield {
-                        "policy": policy.name,
-                        "baseline": scenario.baseline.name,
-                        "return_direction": direction,
-                        "shot": shot,
-                        "measure": measure,
-                        "in_play": sum(table),
-                        "both": both,
-                        "only_policy": mine,
-                        "only_baseline": theirs,
-                        "neither": neither,
-                        "points": 100.0 * difference,
-                        "points_low": 100.0 * low,
-                        "points_high": 100.0 * high,
-                        "verdict": verdict(low, high),
-                    }
+def verdict(difference: float, low: float, high: float, *, told: bool) -> str:
+    """A verdict from an interval, and from whether the difference is told from zero.
+
+    >>> verdict(0.03, 0.02, 0.04, told=True), verdict(0.0, -0.001, 0.0015, told=False)
+    ('more', 'no difference larger than 0.2 points')
+    >>> verdict(0.01, -0.01, 0.03, told=False)
+    'cannot tell yet'
+    """
+    if told:
+        return "more" if difference > 0.0 else "fewer"
+    largest = 100.0 * max(-low, high)
+    for bound in NO_DIFFERENCE_LARGER_THAN:
+        if largest <= bound:
+            return f"{NO_LARGER} {bound} points"
+    return CANNOT_TELL
+
+
+def difference_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) -> Iterator[Row]:
+    """Paired differences of every policy to the baseline; verdicts hold for all policies at once.
+
+    ``overall`` as in `summary_rows`.
+    """
+    sampling = scenario.run.sampling
+    others = [p for p, policy in enumerate(scenario.policies) if policy is not scenario.baseline]
+    comparisons = {
+        (direction, shot, measure): [_total(tally.pairs[:, p], d, s)[:, k] for p in others]
+        for direction, d in _with_all(scenario.return_of_serve.directions, overall=overall)
+        for shot, s in _with_all(SHOTS, overall=overall)
+        for k, measure in enumerate(MEASURES)
+    }
+    said = {cell: verdicts(pairs, sampling) for cell, pairs in comparisons.items()}
+    for index, p in enumerate(others):
+        for (direction, shot, measure), pairs in comparisons.items():
+            both, mine, theirs, neither = map(int, pairs[index].sum(axis=0))
+            difference, low, high = _difference(pairs[index], sampling)
+            yield {
+                "policy": scenario.policies[p].name,
+                "baseline": scenario.baseline.name,
+                "return_direction": direction,
+                "shot": shot,
+                "measure": measure,
+                "in_play": both + mine + theirs + neither,
+                "both": both,
+                "only_policy": mine,
+                "only_baseline": theirs,
+                "neither": neither,
+                "points": 100.0 * difference,
+                "points_low": 100.0 * low,
+                "points_high": 100.0 * high,
+                "verdict": said[direction, shot, measure][index],
+            }
 
 
 def leak_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
@@ -114,59 +188,70 @@ def leak_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     for p, policy in enumerate(scenario.policies):
         for direction, d in _with_all(scenario.return_of_serve.directions):
             for shot, s in _with_all(SHOTS):
-                in_play = int(_total(tally.outcomes[p].sum(axis=2), d, s).sum())
-                for leak, balls in zip(LEAKS, _total(tally.leaks[p], d, s), strict=True):
+                in_play = _total(tally.fates, d, s, slice(None))[:, IN_PLAY]
+                leaks = _total(tally.leaks[:, p], d, s)
+                for k, leak in enumerate(LEAKS):
                     yield {
                         "policy": policy.name,
                         "return_direction": direction,
                         "shot": shot,
                         "leak": leak,
-                        "balls": int(balls),
-                        "in_play": in_play,
-                        **_share("leak", int(balls), in_play),
+                        "balls": int(leaks[:, k].sum()),
+                        "in_play": int(in_play.sum()),
+                        **_share("leak", leaks[:, k], in_play, scenario.run.sampling),
                     }
 
 
 def lateral_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     """Shares by where the ball passes a step behind the non-volley line."""
+    sampling = scenario.run.sampling
     for p, policy in enumerate(scenario.policies):
         for direction, d in _with_all(scenario.return_of_serve.directions):
-            for bin_, (from_, to) in enumerate(pairwise(LATERAL_EDGES)):
-                _, stretched, control = counts = _total(tally.lateral[p], d)[bin_]
-                in_play = int(counts.sum())
+            counts = _total(tally.lateral[:, p], d)
+            for column, (from_, to) in enumerate(pairwise(LATERAL_EDGES)):
+                outcomes = counts[:, column]
+                in_play, control = outcomes.sum(axis=1), outcomes[:, IN_CONTROL]
+                reached = outcomes[:, AT_FULL_STRETCH] + control
                 yield {
                     "policy": policy.name,
                     "return_direction": direction,
                     "x_from_ft": float(from_),
                     "x_to_ft": float(to),
-                    "in_play": in_play,
-                    "reached": int(stretched + control),
-                    "in_control": int(control),
-                    **_share("reached", int(stretched + control), in_play),
-                    **_share("in_control", int(control), in_play),
+                    "in_play": int(in_play.sum()),
+                    "reached": int(reached.sum()),
+                    "in_control": int(control.sum()),
+                    **_share("reached", reached, in_play, sampling),
+                    **_share("in_control", control, in_play, sampling),
                 }
 
 
+_RUN_IN_COLUMNS: Final = {
+    "left_arrived": "left_arrived_share",
+    "right_arrived": "right_arrived_share",
+    "left_depth": "left_depth_ft",
+    "right_depth": "right_depth_ft",
+    "spacing": "spacing_ft",
+    "narrowest": "narrowest_ft",
+    "widest": "widest_ft",
+    "contact_time": "contact_time_s",
+}
+
+
 def run_in_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
-    """Where the shot finds the two, and their spacing along the way."""
+    """Where the shot finds the two, and their spacing along the way; means over balls in play."""
     for p, policy in enumerate(scenario.policies):
         for d, direction in enumerate(scenario.return_of_serve.directions):
-            balls = int(tally.outcomes[p, d].sum())
-            means = tally.on_the_way[p, d] / balls if balls else np.full(len(ON_THE_WAY), math.nan)
-            mean = dict(zip(ON_THE_WAY, map(float, means), strict=True))
-            yield {
+            balls = _total(tally.fates, d, slice(None), slice(None))[:, IN_PLAY]
+            row: Row = {
                 "policy": policy.name,
                 "return_direction": direction,
-                "in_play": balls,
-                "left_arrived_share": mean["left_arrived"],
-                "right_arrived_share": mean["right_arrived"],
-                "left_depth_ft": mean["left_depth"],
-                "right_depth_ft": mean["right_depth"],
-                "spacing_ft": mean["spacing"],
-                "narrowest_ft": mean["narrowest"],
-                "widest_ft": mean["widest"],
-                "contact_time_s": mean["contact_time"],
+                "in_play": int(balls.sum()),
             }
+            for k, name in enumerate(ON_THE_WAY):
+                column = _RUN_IN_COLUMNS[name]
+                mean, low, high = mean_of_replicates(tally.on_the_way[:, p, d, k], balls)
+                row |= {column: mean, f"{column}_low": low, f"{column}_high": high}
+            yield row
 
 
 SHOT_COLUMNS: Final = [

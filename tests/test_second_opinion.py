@@ -210,8 +210,8 @@ class Block:
 
     @cached_property
     def uniform(self) -> dict[str, Any]:
-        seed, stream = self.scenario.run.seed, RETURN_DIRECTIONS.index(self.direction)
-        return draw(seed, stream, 0, self.size)
+        run, stream = self.scenario.run, RETURN_DIRECTIONS.index(self.direction)
+        return draw(run.sampling, run.seed, stream, 0, self.size)
 
     @cached_property
     def rally(self) -> Rally:
@@ -746,7 +746,8 @@ def test_the_intended_ball_does_what_its_striker_intends(
 ) -> None:
     drawn = shots_of(variant, counts["met"])
     shots = [shot for shot in drawn if not goes_around_the_net(shot)]
-    assert len(shots) >= 0.97 * len(drawn)
+    # Few balls go there: at most one of a few, and 3 % of many.
+    assert len(shots) >= min(0.97 * len(drawn), len(drawn) - 1)
     lines = [line for shot in shots for line in intention_differences(shot)]
     assert not lines, report(lines)
 

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
-import pytest
-from scipy.stats import binomtest
+from collections.abc import Callable
 
-from sim.statistics import Z, paired_difference, wilson
+import numpy as np
+import pytest
+from scipy.stats import binomtest, norm, sem
+from scipy.stats import t as student_t
+
+from sim.statistics import (
+    mean_of_replicates,
+    normal_quantile,
+    paired_difference,
+    student_quantile,
+    told_apart,
+    wilson,
+)
 
 # Rounding to the four decimals that are quoted.
 DECIMALS = 4
@@ -55,7 +66,35 @@ def test_paired_difference_of_the_worked_examples(
     assert found == [difference, low, high]
 
 
-def test_normal_quantile() -> None:
-    from scipy.special import ndtri
+@pytest.mark.parametrize("level", [0.8, 0.95, 0.99, 0.9999])
+def test_quantiles_against_scipy(level: float) -> None:
+    assert normal_quantile(level) == pytest.approx(norm.ppf(0.5 + 0.5 * level), abs=1e-12)
+    for freedom in (1, 2, 3, 4, 15, 16, 31, 62, 63):
+        expected = student_t.ppf(0.5 + 0.5 * level, freedom)
+        assert student_quantile(level, freedom) == pytest.approx(expected, rel=1e-9)
 
-    assert pytest.approx(float(ndtri(0.975)), abs=1e-15) == Z
+
+# Student's t at 95 %, two-sided: Abramowitz and Stegun 1964, table 26.10 (memory).
+@pytest.mark.parametrize(("freedom", "value"), [(1, 12.706), (2, 4.303), (15, 2.131), (60, 2.0)])
+def test_student_quantile_of_the_printed_table(freedom: int, value: float) -> None:
+    assert student_quantile(0.95, freedom) == pytest.approx(value, abs=5e-4)
+
+
+def test_mean_of_replicates_is_student_s_interval() -> None:
+    # Equal sizes: the textbook interval of a mean of sixteen values.
+    values = np.random.default_rng(0).normal(3.0, 1.0, 16)
+    mean, low, high = mean_of_replicates(50.0 * values, np.full(16, 50))
+    expected = student_t.interval(0.95, 15, values.mean(), sem(values))
+    assert (mean, low, high) == pytest.approx((values.mean(), *expected), rel=1e-12)
+
+
+# The step-down procedure by hand on the P values 0.01, 0.02, 0.022 and 0.09: 0.01 <= 0.05 / 4, but
+# 0.02 > 0.05 / 3, where it stops, although 0.022 <= 0.05 / 2 (Holm 1979, the procedure).
+def test_holm_stops_at_the_first_failure() -> None:
+    def of_p_value(p: float) -> Callable[[float], tuple[float, float, float]]:
+        size = norm.isf(0.5 * p)
+        return lambda level: (size, size - normal_quantile(level), size + normal_quantile(level))
+
+    found = told_apart([of_p_value(p) for p in (0.02, 0.01, 0.09, 0.022)])
+    assert found == [False, True, False, False]
+    assert told_apart([of_p_value(p) for p in (0.012, 0.016, 0.024, 0.049)]) == [True] * 4

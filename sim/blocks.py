@@ -1,0 +1,93 @@
+"""Blocks: the unit of work of a run, keyed by number, so that it can be done anywhere."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from sim.answers import answer_all
+from sim.draws import BLOCK
+from sim.rallies import play
+from sim.scenario import Scenario
+from sim.tally import Tally, count
+
+
+@dataclass(frozen=True)
+class Block:
+    """``shots`` third shots after each return direction, in sixteen replicates."""
+
+    number: int
+    shots: int
+
+
+class Workers(Protocol):
+    """Whoever plays blocks: this process, several of them, or a cluster."""
+
+    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
+        """Play the blocks and give each back as soon as it is done, in any order."""
+
+
+class OneAfterTheOther:
+    """Plays every block in this process."""
+
+    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
+        """Play the blocks in order."""
+        for block in blocks:
+            yield block, play_block(scenario, block)
+
+
+class Store(Protocol):
+    """Where finished blocks are kept until the run is done."""
+
+    def read(self, block: Block) -> Tally | None:
+        """A block kept earlier, or nothing."""
+
+    def keep(self, block: Block, tally: Tally) -> None:
+        """Keep a finished block."""
+
+
+class NoStore:
+    """Keeps nothing: a short run is as quickly played again."""
+
+    def read(self, block: Block) -> Tally | None:
+        """Nothing."""
+
+    def keep(self, block: Block, tally: Tally) -> None:
+        """Do nothing."""
+
+
+@dataclass
+class RunningTotal:
+    """Tallies added up in the order of their numbers, in whatever order they come.
+
+    Sums of real numbers depend on the order in which they are added, and the bytes of a result must
+    not depend on who was done first.
+    """
+
+    tally: Tally
+    added: int = 0
+    _waiting: dict[int, Tally] = field(default_factory=dict)
+
+    def add(self, block: Block, tally: Tally) -> None:
+        """Take in the tally of a block."""
+        self._waiting[block.number] = tally
+        while self.added in self._waiting:
+            self.tally.add(self._waiting.pop(self.added), self.added)
+            self.added += 1
+
+
+def blocks_of(shots: int, start: int = 0) -> list[Block]:
+    """The blocks of a run of so many shots for each return direction, from a number on."""
+    count = math.ceil(shots / BLOCK)
+    return [Block(number, min(BLOCK, shots - number * BLOCK)) for number in range(start, count)]
+
+
+def play_block(scenario: Scenario, block: Block) -> Tally:
+    """Play and count one block of every return direction."""
+    tallies = []
+    for direction in scenario.return_of_serve.directions:
+        rally = play(scenario, direction, block.number, block.shots)
+        tallies.append(count(scenario, rally, answer_all(scenario, rally, scenario.policies)))
+    return Tally.of_directions(tallies)

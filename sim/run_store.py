@@ -1,0 +1,154 @@
+"""The run store: finished blocks of a long run, kept beside the output until the run is done."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import zipfile
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from sim import __version__
+from sim.blocks import Block
+from sim.errors import Refused
+from sim.scenario import Scenario
+from sim.tally import Tally
+from sim.wording import joined
+
+_IDENTITY: Final = "run.json"
+_IN_WORDS: Final = {
+    "program": "program",
+    "version": "version of reachshare",
+    "numpy": "version of numpy",
+    "seed": "seed",
+    "scenario": "settings of the scenario",
+}
+
+
+class StoreError(Refused):
+    """Why a run store cannot be used, and what to do."""
+
+
+def store_folder(out: Path) -> Path:
+    """Where the store of a run into ``out`` stands: beside it."""
+    out = out.resolve()
+    return out.with_name(f"{out.name}.unfinished")
+
+
+class RunStore:
+    """A folder with a file for every finished block and one that says which run they belong to.
+
+    Files are written whole or not at all, so that a run killed at any moment loses no more than the
+    blocks being played; a file that cannot be read is played again.
+    """
+
+    def __init__(self, folder: Path, scenario: Scenario, shown: Path | None = None) -> None:
+        self.folder, self.shown = folder, shown or folder
+        self.identity = _identity_of(scenario)
+        self.unreadable: list[str] = []
+
+    def open(self, *, resume: bool, force: bool = False) -> int:
+        """Make the store ready; returns how many blocks an earlier run has left in it.
+
+        Raises `StoreError` where blocks were left and neither ``resume`` nor ``force`` (which
+        throws them away) is asked for, or where they belong to another run.
+        """
+        kept = sorted(self.folder.glob("block-*.npz"))
+        if kept and not resume and not force:
+            raise StoreError(
+                f"{self.shown}: holds {len(kept)} finished blocks of an interrupted run; add "
+                "--resume to go on from there, or --force to throw them away"
+            )
+        if kept and resume:
+            self._check_identity()
+            return len(kept)
+        with _told_as(self.shown):
+            shutil.rmtree(self.folder, ignore_errors=True)
+            self.folder.mkdir(parents=True, exist_ok=True)
+            text = json.dumps(self.identity, indent=2) + "\n"
+            _write_whole(self.folder / _IDENTITY, text.encode())
+        return 0
+
+    def read(self, block: Block) -> Tally | None:
+        """A block kept earlier, or nothing."""
+        path = self._path(block)
+        try:
+            with np.load(path, allow_pickle=False) as arrays:
+                if int(arrays["shots"]) != block.shots:
+                    return None
+                names = Tally.__dataclass_fields__
+                return Tally(**{name: arrays[name] for name in names})
+        except FileNotFoundError:
+            return None
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
+            self.unreadable.append(path.name)
+            return None
+
+    def keep(self, block: Block, tally: Tally) -> None:
+        """Keep a finished block. Raises `StoreError` when it cannot be written."""
+        import io
+
+        buffer = io.BytesIO()
+        np.savez_compressed(buffer, shots=block.shots, **vars(tally))
+        with _told_as(self.shown):
+            _write_whole(self._path(block), buffer.getvalue())
+
+    def remove(self) -> None:
+        """Clear up after the run is done."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _path(self, block: Block) -> Path:
+        return self.folder / f"block-{block.number:06}.npz"
+
+    def _check_identity(self) -> None:
+        try:
+            found = json.loads((self.folder / _IDENTITY).read_text(encoding="utf-8"))
+            differing = [key for key in self.identity if found.get(key) != self.identity[key]]
+        except (OSError, ValueError, AttributeError):
+            differing = ["program"]
+        if differing:
+            words = joined([_IN_WORDS[key] for key in differing])
+            raise StoreError(
+                f"{self.shown}: belongs to another run (other {words}); choose another --out, or "
+                "leave out --resume and add --force to throw its blocks away"
+            )
+
+
+def _identity_of(scenario: Scenario) -> dict[str, Any]:
+    """What must be the same for the blocks of one run to be those of another."""
+    run = scenario.run.model_copy(update={"seed": 0, "shots": 1})
+    return {
+        "program": "reachshare",
+        "version": __version__,
+        "numpy": np.__version__,
+        "seed": scenario.run.seed,
+        "scenario": scenario.model_copy(update={"run": run}).digest(),
+    }
+
+
+def _write_whole(path: Path, data: bytes) -> None:
+    """Write a file under another name first, so that it is there whole or not at all."""
+    partial = path.with_suffix(f".{os.getpid()}.partial")
+    try:
+        with partial.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(partial, path)
+    finally:
+        with contextlib.suppress(OSError):
+            partial.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def _told_as(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(f"{folder}: cannot be written to: {error.strerror or error}") from None

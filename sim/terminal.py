@@ -1,0 +1,102 @@
+"""Talking to a terminal: data on stdout, progress and errors on stderr, exit codes."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from sim.errors import Refused
+
+if TYPE_CHECKING:
+    from sim.comparison import Progress
+
+PRECISION_NOT_REACHED: Final = 3
+INTERRUPTED: Final = 130
+_PROGRESS_WIDTH: Final = 30
+
+units_option = click.option(
+    "--units",
+    type=click.Choice(["us", "metric"]),
+    default="us",
+    show_default=True,
+    help="Feet and miles per hour, or metres and kilometres per hour.",
+)
+
+
+class HelpfulGroup(click.Group):
+    """A group that suggests the nearest command for a mistyped one."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            import difflib
+
+            near = difflib.get_close_matches(args[0], self.list_commands(ctx), n=1)
+            if near and "mean" not in error.message:
+                raise click.UsageError(f"{error.message} Did you mean {near[0]!r}?", ctx) from None
+            raise
+
+
+@contextmanager
+def errors_to_exit_codes() -> Iterator[None]:
+    """Turn the library's errors into messages on stderr and an exit code."""
+    try:
+        yield
+    except Refused as error:
+        for line in str(error).splitlines():
+            click.echo(f"Error: {line}", err=True)
+        sys.exit(error.exit_code)
+
+
+def echo(text: str) -> None:
+    """Print, with a hyphen for the minus sign where the terminal or file cannot hold one."""
+    from sim.wording import MINUS
+
+    try:
+        MINUS.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = text.replace(MINUS, "-")
+    click.echo(text)
+
+
+class ProgressLine:
+    """A line on stderr that says how far a run has come; where there is no terminal, a line for
+    every look at the precision."""
+
+    def __init__(self, title: str, asked: float | None = None, *, quiet: bool) -> None:
+        self.title, self.asked, self.quiet = title, asked, quiet
+        self.live = not quiet and sys.stderr.isatty()
+        self._told: float | None = None
+
+    def show(self, progress: Progress) -> None:
+        """Show how far the run is."""
+        known = ""
+        if self.asked is not None and progress.reached is not None:
+            known = f"  known to {progress.reached:.2f}, asked {self.asked:g} points"
+        text = f"{progress.done} of {progress.planned} blocks{known}"
+        if self.live:
+            filled = _PROGRESS_WIDTH * progress.done // progress.planned
+            bar = "#" * filled + "." * (_PROGRESS_WIDTH - filled)
+            click.echo(f"\r\x1b[K{self.title}  {bar}  {text}", err=True, nl=False)
+        elif not self.quiet and progress.reached != self._told:
+            self._told = progress.reached
+            click.echo(f"{self.title}: {text}", err=True)
+
+    def note(self, text: str) -> None:
+        """Show what is being done."""
+        if self.live:
+            click.echo(f"\r\x1b[K{self.title}  {text}", err=True, nl=False)
+
+    def say(self, text: str) -> None:
+        """A message that stays."""
+        if self.live:
+            click.echo("\r\x1b[K", err=True, nl=False)
+        if not self.quiet:
+            click.echo(text, err=True)
