@@ -32,7 +32,8 @@ ON_THE_WAY: Final = (
 )
 # Replicates of long runs share this many groups: scatter needs no more.
 GROUPS: Final = 4 * REPLICATES
-_INSTANTS_ON_THE_WAY: Final = np.linspace(0.0, 1.0, 9)
+# Parts of the time until the contact; later ones could fall into the split step.
+_INSTANTS_ON_THE_WAY: Final = np.array([0.0, 0.25, 0.5, 0.75])
 _ARRIVED_WITHIN: Final = 0.05
 
 
@@ -141,8 +142,7 @@ def _add_on_the_way(
 ) -> None:
     """Sums over the balls in play of what `ON_THE_WAY` names, by replicate and policy."""
     contact = rally.contact.take(rally.in_play)
-    shares = _INSTANTS_ON_THE_WAY[:-1, None]
-    runs = runs_until(scenario, shares * contact.time)
+    runs = runs_until(scenario, _INSTANTS_ON_THE_WAY[:, None] * contact.time)
     for index, (policy, answer) in enumerate(zip(scenario.policies, answers, strict=True)):
         goals = targets(scenario, policy, rally.direction, contact)
         before, last = _spacing(places_at(scenario, policy, goals, runs)), _spacing(answer.places)

@@ -1,0 +1,1140 @@
+/*
+ * The default comparison shot after shot, in plain scalar C: a yardstick for the array program.
+ *
+ * It is what a careful programmer writes who translates the package as it stands: the same formulas
+ * in the same order, the same steps, turns and points (they come from the package, in constants.h,
+ * which scalar.py writes), with the early exits that come naturally where one shot is played at a
+ * time. It is meant to be honest: not held back, and not tuned beyond a good plain translation. No
+ * vector instructions by hand, no threads, no approximations of its own.
+ *
+ * Scope: still air, lanes (no direct azimuth), the counts of the summary. What each formula means
+ * and where it comes from stands in the module of the package named at the head of each part.
+ * Lengths in ft, times in s, angles in rad; left is player 0, right is player 1.
+ */
+
+#include <math.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "constants.h"
+
+enum { LEFT, RIGHT, PLAYERS };
+enum { DIRECTIONS = 3, SHOTS = 3, LANES = 3, FATES = 3, OUTCOMES = 3 };
+enum { DRIVE, DROP, LOB };
+enum { LINE, MIDDLE, CROSS };
+enum { NET, OUT, IN_PLAY };
+enum { THROUGH, AT_FULL_STRETCH, IN_CONTROL };
+enum { CONTROL, STRETCH, MEASURES };
+enum { FOREHAND, BACKHAND, HANDS };
+enum { CONSTANT, NORMAL, TRUNCATED, UNIFORM, TRIANGULAR, LIST };
+enum { FOLLOW, TETHERED, HALVES, CENTRE, BISECT, FIXED };
+enum {
+    RETURN_SIDE, RETURN_DEPTH, RETURN_TOP, CONTACT_HEIGHT, SHOT, LANE, LANDING_SIDE, PACE,
+    NET_CLEARANCE, LANDING_DEPTH, TOP, AZIMUTH, ERROR_SPEED, ERROR_ELEVATION, ERROR_AZIMUTH,
+    REACTION_LEFT, REACTION_RIGHT, COLUMNS
+};
+
+/* --- what the scenario says; scalar.py fills structures of the same layout ----------------- */
+
+/* Weights as running totals up to 1; `last` is the last index with a weight. */
+typedef struct {
+    const double *edges;
+    int64_t count, last;
+} Choice;
+
+/* `below` and `inside`: the normal probability under `low`, and between `low` and `high`. */
+typedef struct {
+    int64_t kind;
+    double mean, sd, low, mode, high, below, inside;
+    const double *values;
+    Choice choice;
+} Distribution;
+
+typedef struct {
+    double drag, magnus, radius, restitution, friction;
+} Ball;
+
+typedef struct {
+    double body, shoulder, bend, backhand, arm[MEASURES], arm_time, lunge, lunge_time;
+    double forehand_side, top_speed, time_constant, sideways, backwards, run_in_delay;
+    Distribution reaction;
+} Player;
+
+typedef struct {
+    int64_t rule, split_step;
+    double gap, shift, depth, own_depth[PLAYERS], centre[DIRECTIONS];
+    double start_x[PLAYERS], start_y[PLAYERS];
+} Policy;
+
+typedef struct {
+    double topspin, deepest;
+    Distribution speed, net_clearance, landing_depth, top;
+} Wish;
+
+typedef struct {
+    Ball ball;
+    Player player[PLAYERS];
+    double returner_side, struck_from_centre, struck_depth, struck_height;
+    Distribution lateral[DIRECTIONS], return_depth, return_top, contact_height;
+    double farthest_contact;
+    Choice shots, lanes[DIRECTIONS];
+    Distribution inset, middle;
+    Wish wish[SHOTS];
+    Distribution error_speed, error_elevation, error_azimuth;
+    double split_step_lead, lateness, shortest_reaction;
+    int64_t policies;
+    const Policy *policy;
+} Scenario;
+
+/* --- small things --------------------------------------------------------------------------- */
+
+static inline double larger(double a, double b) { return a > b ? a : b; }
+static inline double smaller(double a, double b) { return a < b ? a : b; }
+static inline double clip(double a, double low, double high) {
+    return smaller(larger(a, low), high);
+}
+static inline double square(double a) { return a * a; }
+static inline double distance(double x, double y) { return sqrt(x * x + y * y); }
+
+/* --- sim/draws.py: uniform numbers ---------------------------------------------------------- */
+
+typedef struct {
+    uint64_t state[4];
+} Generator;
+
+static inline uint64_t rotated(uint64_t bits, int by) { return (bits << by) | (bits >> (64 - by)); }
+
+/* SplitMix64 fills the state: G. L. Steele, D. Lea, C. H. Flood, Fast splittable pseudorandom
+ * number generators, OOPSLA 2014. */
+static Generator seeded(uint64_t seed) {
+    Generator generator;
+    for (int i = 0; i < 4; i++) {
+        uint64_t bits = seed += 0x9e3779b97f4a7c15u;
+        bits = (bits ^ (bits >> 30)) * 0xbf58476d1ce4e5b9u;
+        bits = (bits ^ (bits >> 27)) * 0x94d049bb133111ebu;
+        generator.state[i] = bits ^ (bits >> 31);
+    }
+    return generator;
+}
+
+/* xoshiro256++: D. Blackman, S. Vigna, Scrambled linear pseudorandom number generators, ACM Trans.
+ * Math. Softw. 47 (2021) 36. */
+static inline uint64_t next(Generator *generator) {
+    uint64_t *s = generator->state;
+    uint64_t bits = rotated(s[0] + s[3], 23) + s[0], shifted = s[1] << 17;
+    s[2] ^= s[0];
+    s[3] ^= s[1];
+    s[1] ^= s[2];
+    s[0] ^= s[3];
+    s[2] ^= shifted;
+    s[3] = rotated(s[3], 45);
+    return bits;
+}
+
+/* In (0, 1): a 0 becomes half of the smallest number above it. */
+static inline double uniform_number(Generator *generator) {
+    return larger((double)(next(generator) >> 11) * 0x1p-53, 0x1p-54);
+}
+
+/* --- sim/quantities.py: distributions ------------------------------------------------------- */
+
+static inline double ratio(const double *above, const double *below, double r) {
+    double top = above[7], bottom = below[7];
+    for (int i = 6; i >= 0; i--) {
+        top = top * r + above[i];
+        bottom = bottom * r + below[i];
+    }
+    return top / bottom;
+}
+
+/* Normal quantile: M. J. Wichura, Algorithm AS 241, Applied Statistics 37 (1988) 477 (PPND16). */
+static double normal_quantile(double u) {
+    static const double a[8] = {
+        3.3871328727963666080e0, 1.3314166789178437745e2, 1.9715909503065514427e3,
+        1.3731693765509461125e4, 4.5921953931549871457e4, 6.7265770927008700853e4,
+        3.3430575583588128105e4, 2.5090809287301226727e3};
+    static const double b[8] = {
+        1.0, 4.2313330701600911252e1, 6.8718700749205790830e2, 5.3941960214247511077e3,
+        2.1213794301586595867e4, 3.9307895800092710610e4, 2.8729085735721942674e4,
+        5.2264952788528545610e3};
+    static const double c[8] = {
+        1.42343711074968357734e0, 4.63033784615654529590e0, 5.76949722146069140550e0,
+        3.64784832476320460504e0, 1.27045825245236838258e0, 2.41780725177450611770e-1,
+        2.27238449892691845833e-2, 7.74545014278341407640e-4};
+    static const double d[8] = {
+        1.0, 2.05319162663775882187e0, 1.67638483018380384940e0, 6.89767334985100004550e-1,
+        1.48103976427480074590e-1, 1.51986665636164571966e-2, 5.47593808499534494600e-4,
+        1.05075007164441684324e-9};
+    static const double e[8] = {
+        6.65790464350110377720e0, 5.46378491116411436990e0, 1.78482653991729133580e0,
+        2.96560571828504891230e-1, 2.65321895265761230930e-2, 1.24266094738807843860e-3,
+        2.71155556874348757815e-5, 2.01033439929228813265e-7};
+    static const double f[8] = {
+        1.0, 5.99832206555887937690e-1, 1.36929880922735805310e-1, 1.48753612908506148525e-2,
+        7.86869131145613259100e-4, 1.84631831751005468180e-5, 1.42151175831644588870e-7,
+        2.04426310338993978564e-15};
+    double q = u - 0.5;
+    if (fabs(q) <= 0.425) return q * ratio(a, b, 0.180625 - q * q);
+    double r = sqrt(-log(q < 0.0 ? u : 1.0 - u));
+    double value = r <= 5.0 ? ratio(c, d, r - 1.6) : ratio(e, f, r - 5.0);
+    return q < 0.0 ? -value : value;
+}
+
+/* The first index whose running total is above `u`. */
+static int64_t choose(const Choice *choice, double u) {
+    int64_t low = 0, high = choice->count;
+    while (low < high) {
+        int64_t middle = (low + high) / 2;
+        if (choice->edges[middle] <= u) low = middle + 1;
+        else high = middle;
+    }
+    return low < choice->last ? low : choice->last;
+}
+
+static double quantile(const Distribution *from, double u) {
+    double width = from->high - from->low, rise = from->mode - from->low;
+    switch (from->kind) {
+    case NORMAL:
+        return from->mean + from->sd * normal_quantile(u);
+    case TRUNCATED:
+        return clip(from->mean + from->sd * normal_quantile(from->below + u * from->inside),
+                    from->low, from->high);
+    case UNIFORM:
+        return from->low + u * width;
+    case TRIANGULAR:
+        if (u < rise / width) return from->low + sqrt(u * width * rise);
+        return from->high - sqrt((1.0 - u) * width * (from->high - from->mode));
+    case LIST:
+        return from->values[choose(&from->choice, u)];
+    default:
+        return from->mean;
+    }
+}
+
+/* --- sim/court.py --------------------------------------------------------------------------- */
+
+static double net_height(double x) {
+    double out = fabs(x);
+    if (out > POST) return 0.0;
+    double rise = (NET_HEIGHT_AT_SIDELINE - NET_HEIGHT_AT_CENTRE) / HALF_WIDTH;
+    return NET_HEIGHT_AT_CENTRE + rise * smaller(out, HALF_WIDTH);
+}
+
+static int is_in(double x, double y) {
+    return fabs(x) <= HALF_WIDTH && y >= -BASELINE && y <= 0.0;
+}
+
+/* --- sim/flight.py -------------------------------------------------------------------------- */
+
+typedef struct {
+    double x, y, z;
+} Point;
+
+typedef struct {
+    double x, y, z, spin;
+} Launch;
+
+typedef struct {
+    double along, height, speed_along, speed_up, change_along, change_up;
+} Node;
+
+typedef struct {
+    double origin_x, origin_y, heading_x, heading_y, step;
+    int steps;
+    Node node[MOST_STEPS + 1];
+} Flight;
+
+static inline void change(const Ball *ball, double turn, double along, double up,
+                          double *change_along, double *change_up) {
+    double slowing = ball->drag * distance(along, up);
+    *change_along = turn * up - slowing * along;
+    *change_up = -GRAVITY - slowing * up - turn * along;
+}
+
+/* The package asks for more steps for a whole block at a time, here each ball asks for itself. */
+static void fly(const Ball *ball, Point from, Launch launch, double duration, int steps,
+                Flight *flight) {
+    double speed = distance(launch.x, launch.y), size = larger(speed, SMALLEST_SPEED);
+    double needed = 2.0 * ball->drag * distance(speed, launch.z) * duration;
+    if (needed > steps) steps = (int)ceil(smaller(needed, MOST_STEPS));
+    double step = duration / steps, half = 0.5 * step, sixth = step / 6.0;
+    double turn = ball->magnus * launch.spin;
+    flight->origin_x = from.x;
+    flight->origin_y = from.y;
+    flight->heading_x = launch.x / size;
+    flight->heading_y = launch.y / size;
+    flight->step = step;
+    Node *node = flight->node;
+    node->along = 0.0;
+    node->height = from.z;
+    node->speed_along = speed;
+    node->speed_up = launch.z;
+    for (int i = 0; i < steps; i++, node++) {
+        double a1 = node->speed_along, u1 = node->speed_up;
+        double da1, du1, da2, du2, da3, du3, da4, du4;
+        change(ball, turn, a1, u1, &da1, &du1);
+        double a2 = a1 + half * da1, u2 = u1 + half * du1;
+        change(ball, turn, a2, u2, &da2, &du2);
+        double a3 = a1 + half * da2, u3 = u1 + half * du2;
+        change(ball, turn, a3, u3, &da3, &du3);
+        double a4 = a1 + step * da3, u4 = u1 + step * du3;
+        change(ball, turn, a4, u4, &da4, &du4);
+        node->change_along = da1;
+        node->change_up = du1;
+        node[1].speed_along = a1 + sixth * (da1 + 2.0 * (da2 + da3) + da4);
+        node[1].speed_up = u1 + sixth * (du1 + 2.0 * (du2 + du3) + du4);
+        node[1].along = node->along + sixth * (a1 + 2.0 * (a2 + a3) + a4);
+        node[1].height = node->height + sixth * (u1 + 2.0 * (u2 + u3) + u4);
+    }
+    change(ball, turn, node->speed_along, node->speed_up, &node->change_along, &node->change_up);
+    flight->steps = steps;
+}
+
+static double falling_time(const Ball *ball, double z, Launch launch) {
+    double height = larger(z, 0.0);
+    double fastest =
+        sqrt(square(launch.x) + square(launch.y) + square(launch.z) + 2.0 * GRAVITY * height);
+    double lift = ball->magnus * larger(-launch.spin, 0.0) * fastest;
+    double weight = larger(GRAVITY - lift, 0.25 * GRAVITY);
+    double rise = larger(launch.z, 0.0) / weight;
+    double top = height + 0.5 * weight * rise * rise;
+    double rate = ball->drag * fastest;
+    double fall = sqrt(2.0 * top / weight) * (1.0 + 0.25 * rate * sqrt(top / weight));
+    for (int i = 0; i < 3; i++) {
+        double gone = -expm1(-rate * fall);
+        double drop = weight / rate * (fall - gone / rate);
+        fall += (top - drop) / larger(weight / rate * gone, SMALLEST_SPEED);
+    }
+    return rise + fall;
+}
+
+static inline void hermite(double u, double weight[6]) {
+    double v = 1.0 - u, u3 = u * u * u, v3 = v * v * v;
+    weight[0] = v3 * (1.0 + 3.0 * u + 6.0 * u * u);
+    weight[1] = u * v3 * (1.0 + 3.0 * u);
+    weight[2] = 0.5 * u * u * v3;
+    weight[3] = u3 * (1.0 + 3.0 * v + 6.0 * v * v);
+    weight[4] = -v * u3 * (1.0 + 3.0 * v);
+    weight[5] = 0.5 * v * v * u3;
+}
+
+static inline void hermite_rates(double u, double weight[6]) {
+    double v = 1.0 - u;
+    weight[0] = -30.0 * u * u * v * v;
+    weight[1] = v * v * (1.0 + 2.0 * u - 15.0 * u * u);
+    weight[2] = 0.5 * u * v * v * (2.0 - 5.0 * u);
+    weight[3] = 30.0 * u * u * v * v;
+    weight[4] = u * u * (1.0 + 2.0 * v - 15.0 * v * v);
+    weight[5] = -0.5 * v * u * u * (2.0 - 5.0 * v);
+}
+
+/* Distance along and height inside the step that starts at `node`. */
+static inline void inside_step(const Node *node, double step, const double weight[6],
+                               double *along, double *height) {
+    const Node *end = node + 1;
+    *along = weight[0] * node->along + weight[3] * end->along +
+             step * (weight[1] * node->speed_along + weight[4] * end->speed_along) +
+             step * step * (weight[2] * node->change_along + weight[5] * end->change_along);
+    *height = weight[0] * node->height + weight[3] * end->height +
+              step * (weight[1] * node->speed_up + weight[4] * end->speed_up) +
+              step * step * (weight[2] * node->change_up + weight[5] * end->change_up);
+}
+
+static inline Point over_ground(const Flight *flight, double along, double height) {
+    return (Point){flight->origin_x + along * flight->heading_x,
+                   flight->origin_y + along * flight->heading_y, height};
+}
+
+static inline int step_at(const Flight *flight, double place) {
+    int index = (int)place;
+    return index < flight->steps ? index : flight->steps - 1;
+}
+
+static Point position(const Flight *flight, double time) {
+    double place = time / flight->step, weight[6], along, height;
+    int index = step_at(flight, place);
+    hermite(place - index, weight);
+    inside_step(flight->node + index, flight->step, weight, &along, &height);
+    return over_ground(flight, along, height);
+}
+
+static Launch velocity(const Flight *flight, double time, double spin) {
+    double place = time / flight->step, weight[6], along, height;
+    int index = step_at(flight, place);
+    hermite_rates(place - index, weight);
+    inside_step(flight->node + index, flight->step, weight, &along, &height);
+    along /= flight->step;
+    return (Launch){along * flight->heading_x, along * flight->heading_y, height / flight->step,
+                    spin};
+}
+
+/* Newton's method stops here where it has arrived; the package does all its steps. */
+static inline int arrived(double before, double now) { return fabs(now - before) < 1e-9; }
+
+/* One step's quintic as a power series in the place from 0 to 1. */
+typedef struct {
+    double c[6];
+} Piece;
+
+static Piece piece_of(double step, double value0, double value1, double speed0, double speed1,
+                      double change0, double change1) {
+    speed0 *= step;
+    speed1 *= step;
+    change0 *= step * step;
+    change1 *= step * step;
+    double rise = value1 - value0 - speed0 - 0.5 * change0;
+    double gain = speed1 - speed0 - change0, bend = change1 - change0;
+    return (Piece){{value0, speed0, 0.5 * change0, 10.0 * rise - 4.0 * gain + 0.5 * bend,
+                    -15.0 * rise + 7.0 * gain - bend, 6.0 * rise - 3.0 * gain + 0.5 * bend}};
+}
+
+static Piece piece_of_height(const Flight *flight, int index) {
+    const Node *node = flight->node + index;
+    return piece_of(flight->step, node->height, node[1].height, node->speed_up, node[1].speed_up,
+                    node->change_up, node[1].change_up);
+}
+
+static Piece piece_along(const Flight *flight, int index) {
+    const Node *node = flight->node + index;
+    return piece_of(flight->step, node->along, node[1].along, node->speed_along,
+                    node[1].speed_along, node->change_along, node[1].change_along);
+}
+
+static inline double value_at(const Piece *piece, double p) {
+    const double *c = piece->c;
+    return c[0] + p * (c[1] + p * (c[2] + p * (c[3] + p * (c[4] + p * c[5]))));
+}
+
+static inline double rate_at(const Piece *piece, double p) {
+    const double *c = piece->c;
+    return c[1] + p * (2.0 * c[2] + p * (3.0 * c[3] + p * (4.0 * c[4] + p * 5.0 * c[5])));
+}
+
+static inline double curve_at(const Piece *piece, double p) {
+    const double *c = piece->c;
+    return 2.0 * c[2] + p * (6.0 * c[3] + p * (12.0 * c[4] + p * 20.0 * c[5]));
+}
+
+/* The step in which the ball is highest; `place` says where in it, from 0 to 1. */
+static int step_of_top(const Flight *flight, double *place) {
+    int index = flight->steps - 1;
+    while (index > 0 && flight->node[index].speed_up <= 0.0) index--;
+    double before = flight->node[index].speed_up, after = flight->node[index + 1].speed_up;
+    *place = clip(before / larger(before - after, FLAT), 0.0, 1.0);
+    if (*place > 0.0) {
+        Piece piece = piece_of_height(flight, index);
+        for (int i = 0; i < 2; i++) {
+            double step = rate_at(&piece, *place) / smaller(curve_at(&piece, *place), -FLAT);
+            *place = clip(*place - step, 0.0, 1.0);
+        }
+    }
+    return index;
+}
+
+static double time_of_top(const Flight *flight) {
+    double place;
+    int index = step_of_top(flight, &place);
+    return flight->step * (index + place);
+}
+
+static double time_falling_to(const Flight *flight, double height) {
+    double top;
+    int top_index = step_of_top(flight, &top), index = flight->steps - 1;
+    while (index >= 0 && flight->node[index].height < height) index--;
+    if (index < 0) index = top_index;
+    double least = index == top_index ? top : 0.0, place = 1.0;
+    Piece piece = piece_of_height(flight, index);
+    for (int i = 0; i < NEWTON_STEPS + 2; i++) {
+        double before = place, off = value_at(&piece, place) - height;
+        place = clip(place - off / smaller(rate_at(&piece, place), -FLAT), least, 1.0);
+        if (arrived(before, place)) break;
+    }
+    return flight->step * (index + place);
+}
+
+static double time_at_line(const Flight *flight, double y) {
+    double from = flight->origin_y, heading = flight->heading_y;
+    double sign = y > from ? 1.0 : y < from ? -1.0 : 0.0;
+    int index = 0;
+    while (index < flight->steps &&
+           (from + flight->node[index].along * heading - y) * sign <= 0.0)
+        index++;
+    if (index > 0) index--;
+    double start = from + flight->node[index].along * heading;
+    double gap = from + flight->node[index + 1].along * heading - start;
+    double place = clip((y - start) / (fabs(gap) > FLAT ? gap : FLAT), 0.0, 1.0);
+    Piece piece = piece_along(flight, index);
+    for (int i = 0; i < NEWTON_STEPS; i++) {
+        double before = place, off = from + value_at(&piece, place) * heading - y;
+        double rate = rate_at(&piece, place) * heading;
+        place = clip(place - off / (fabs(rate) > FLAT ? rate : FLAT), 0.0, 1.0);
+        if (arrived(before, place)) break;
+    }
+    return flight->step * (index + place);
+}
+
+/* --- sim/bounce.py -------------------------------------------------------------------------- */
+
+static Launch bounce(const Ball *ball, Launch before) {
+    double speed = distance(before.x, before.y), down = larger(-before.z, 0.0);
+    double rolling =
+        (speed + INERTIA_FACTOR * ball->radius * before.spin) / (1.0 + INERTIA_FACTOR);
+    double most = ball->friction * (1.0 + ball->restitution) * down;
+    double loss = clip(speed - rolling, -most, most);
+    double keep = larger(speed - loss, 0.0) / larger(speed, 1e-9);
+    return (Launch){keep * before.x, keep * before.y, ball->restitution * down,
+                    before.spin + loss / (INERTIA_FACTOR * ball->radius)};
+}
+
+/* --- sim/intention.py: the launch that meets a wish ----------------------------------------- */
+
+typedef struct {
+    Point from;
+    double spin, drag, radius, turning;
+    double slope[POINTS], pace[POINTS];
+    double heading_x, heading_y, length, gate;
+} Intention;
+
+typedef struct {
+    double fall[POINTS], turn[POINTS], stretch[POINTS];
+    double falls_at_gate, falls_at_end, turns_at_gate, turns_at_end;
+} Profile;
+
+static Intention intention_of(const Ball *ball, Point from, double spin, double guessed_pace) {
+    Intention wish = {.from = from, .spin = spin, .drag = ball->drag, .radius = ball->radius,
+                      .turning = ball->magnus * spin};
+    for (int i = 0; i < POINTS; i++) {
+        wish.slope[i] = 0.0;
+        wish.pace[i] = guessed_pace;
+    }
+    return wish;
+}
+
+static void head_for(Intention *wish, double landing_x, double landing_y) {
+    double along_x = landing_x - wish->from.x, along_y = landing_y - wish->from.y;
+    wish->length = distance(along_x, along_y);
+    wish->heading_x = along_x / wish->length;
+    wish->heading_y = along_y / wish->length;
+}
+
+static void head_for_side(Intention *wish, double landing_x) {
+    wish->heading_x = clip((landing_x - wish->from.x) / wish->length, -0.95, 0.95);
+    wish->heading_y = -sqrt(1.0 - square(wish->heading_x));
+}
+
+/* The height of the centre as it is to pass over the net, where the gate is put. */
+static double put_gate_at_net(Intention *wish, double clearance) {
+    wish->gate = -wish->from.y / wish->heading_y;
+    double x = wish->from.x + wish->gate * wish->heading_x;
+    return net_height(clip(x, -POST, POST)) + wish->radius + clearance;
+}
+
+/* Weights of the values at the points in the value at the gate. */
+static void weights_at_gate(const Intention *wish, double weight[POINTS]) {
+    double fraction = smaller(wish->gate / wish->length, 1.0), power = 1.0;
+    for (int k = 0; k < POINTS; k++) weight[k] = 0.0;
+    for (int j = 0; j < POINTS; j++) {
+        for (int k = 0; k < POINTS; k++) weight[k] += TO_POWERS[j][k] * power;
+        power *= fraction;
+    }
+}
+
+static inline double weighted(const double weight[POINTS], const double value[POINTS]) {
+    double total = 0.0;
+    for (int k = 0; k < POINTS; k++) total += weight[k] * value[k];
+    return total;
+}
+
+static void put_gate_at_top(Intention *wish) {
+    double weight[POINTS];
+    weights_at_gate(wish, weight);
+    double slope = weighted(weight, wish->slope), pace = weighted(weight, wish->pace);
+    double rate = -pace * (GRAVITY * pace + wish->turning * (1.0 + slope * slope));
+    wish->gate = clip(wish->gate - slope / rate, 0.05 * wish->length, 0.95 * wish->length);
+}
+
+/* Integrals from 0 to every point, over `length`. */
+static inline void integrate(const double *restrict value, double length, double *restrict out) {
+    for (int i = 0; i < POINTS; i++) out[i] = length * weighted(INTEGRAL[i], value);
+}
+
+/* Without spin the Magnus integrals are not needed. */
+static void profile_of(const Intention *wish, Profile *profile) {
+    double squared[POINTS], work[POINTS], exponent[POINTS], twice[POINTS], weight[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        squared[i] = 1.0 + square(wish->slope[i]);
+        work[i] = wish->drag * sqrt(squared[i]) - wish->turning * wish->slope[i] * wish->pace[i];
+    }
+    integrate(work, wish->length, exponent);
+    for (int i = 0; i < POINTS; i++) {
+        profile->stretch[i] = exp(exponent[i]);
+        work[i] = square(profile->stretch[i]);
+    }
+    weights_at_gate(wish, weight);
+    integrate(work, wish->length, profile->fall);
+    integrate(profile->fall, wish->length, twice);
+    profile->falls_at_gate = weighted(weight, twice);
+    profile->falls_at_end = twice[POINTS - 1];
+    profile->turns_at_gate = profile->turns_at_end = 0.0;
+    for (int i = 0; i < POINTS; i++) profile->turn[i] = 0.0;
+    if (wish->turning == 0.0) return;
+    for (int i = 0; i < POINTS; i++) work[i] = profile->stretch[i] * squared[i];
+    integrate(work, wish->length, profile->turn);
+    integrate(profile->turn, wish->length, twice);
+    profile->turns_at_gate = weighted(weight, twice);
+    profile->turns_at_end = twice[POINTS - 1];
+}
+
+static void start(Intention *wish, const Profile *profile, double slope, double pace) {
+    double down = GRAVITY * square(pace), across = wish->turning * pace;
+    for (int i = 0; i < POINTS; i++) {
+        double here = slope - down * profile->fall[i] - across * profile->turn[i];
+        wish->slope[i] = clip(here, -STEEPEST, STEEPEST);
+        wish->pace[i] = smaller(pace * profile->stretch[i], SLOWEST_PACE);
+    }
+}
+
+static void through_gate_to_end(Intention *wish, double height) {
+    Profile profile;
+    profile_of(wish, &profile);
+    double magnus = wish->turning * wish->pace[0];
+    double rise_at_gate = height - wish->from.z + magnus * profile.turns_at_gate;
+    double rise_at_end = -wish->from.z + magnus * profile.turns_at_end;
+    double times = wish->length / wish->gate;
+    double bend = larger(rise_at_gate * times - rise_at_end, 1e-3);
+    double weight = clip(bend / (profile.falls_at_end - times * profile.falls_at_gate), LIGHTEST,
+                         HEAVIEST);
+    double slope = (rise_at_end + weight * profile.falls_at_end) / wish->length;
+    start(wish, &profile, slope, sqrt(weight / GRAVITY));
+}
+
+static void through_gate_at_speed(Intention *wish, double height, double speed) {
+    Profile profile;
+    profile_of(wish, &profile);
+    double magnus = wish->turning * wish->pace[0];
+    double rise = height - wish->from.z + magnus * profile.turns_at_gate, gate = wish->gate;
+    double most = 0.5 * (distance(rise, gate) - rise);
+    double drop = GRAVITY * profile.falls_at_gate / square(speed);
+    drop = larger(smaller(drop, most), 1e-9);
+    double root = larger(square(gate) - 4.0 * drop * (rise + drop), 0.0);
+    double slope = (gate - sqrt(root)) / (2.0 * drop);
+    double weight = drop * (1.0 + square(slope)) / larger(profile.falls_at_gate, 1e-9);
+    weight = clip(weight, LIGHTEST, HEAVIEST);
+    double pace = sqrt(weight / GRAVITY), length = wish->length;
+    start(wish, &profile, slope, pace);
+    double ending = wish->from.z + slope * length - weight * profile.falls_at_end -
+                    wish->turning * pace * profile.turns_at_end;
+    double longer = -ending / smaller(wish->slope[POINTS - 1], -LEAST_LANDING_SLOPE);
+    wish->length = larger(clip(length + longer, 0.6 * length, 1.6 * length), 1.01 * gate);
+}
+
+static Launch launch_of(const Intention *wish) {
+    double slope = wish->slope[0];
+    double along = smaller(1.0 / wish->pace[0], FASTEST / sqrt(1.0 + square(slope)));
+    return (Launch){wish->heading_x * along, wish->heading_y * along, slope * along, wish->spin};
+}
+
+static Launch aim_over_net(const Ball *ball, Point from, double landing_x, double landing_y,
+                           double clearance, double spin) {
+    Intention wish = intention_of(ball, from, spin, 1.0 / GUESSED_GROUND_SPEED);
+    head_for(&wish, landing_x, landing_y);
+    double height = put_gate_at_net(&wish, clearance);
+    for (int i = 0; i < TURNS; i++) through_gate_to_end(&wish, height);
+    return launch_of(&wish);
+}
+
+static Launch aim_to_top(const Ball *ball, Point from, double landing_x, double landing_y,
+                         double top, double spin) {
+    if (from.y > 0.0) landing_y = smaller(landing_y, SHORTEST_LANDING);
+    top = larger(top, from.z + LEAST_RISE);
+    Intention wish = intention_of(ball, from, spin, 1.0 / GUESSED_GROUND_SPEED);
+    head_for(&wish, landing_x, landing_y);
+    double rising = sqrt(top - from.z), falling = sqrt(top);
+    wish.gate = wish.length * rising / (rising + falling);
+    through_gate_to_end(&wish, top);
+    for (int i = 1; i < TURNS; i++) {
+        put_gate_at_top(&wish);
+        through_gate_to_end(&wish, top);
+    }
+    return launch_of(&wish);
+}
+
+static Launch aim_at_speed(const Ball *ball, Point from, double landing_x, double speed,
+                           double clearance, double spin, double *landing_y) {
+    Intention wish = intention_of(ball, from, spin, 1.0 / speed);
+    wish.length = from.y + GUESSED_LANDING_DEPTH;
+    for (int i = 0; i < TURNS_AT_SPEED; i++) {
+        head_for_side(&wish, landing_x);
+        through_gate_at_speed(&wish, put_gate_at_net(&wish, clearance), speed);
+    }
+    *landing_y = from.y + wish.length * wish.heading_y;
+    return launch_of(&wish);
+}
+
+/* --- sim/return_of_serve.py ----------------------------------------------------------------- */
+
+typedef struct {
+    double time;
+    Point at;
+} Contact;
+
+static double time_of_contact(const Flight *flight, double height, double farthest) {
+    double time = time_of_top(flight);
+    if (position(flight, time).z >= height) time = time_falling_to(flight, height);
+    return position(flight, time).y > farthest ? time_at_line(flight, farthest) : time;
+}
+
+static Contact fly_return(const Scenario *scenario, int direction, const double *uniform) {
+    const Ball *ball = &scenario->ball;
+    double side = scenario->returner_side;
+    double landing_x = side * quantile(&scenario->lateral[direction], uniform[RETURN_SIDE]);
+    double landing_y = quantile(&scenario->return_depth, uniform[RETURN_DEPTH]);
+    double top = quantile(&scenario->return_top, uniform[RETURN_TOP]);
+    double height = quantile(&scenario->contact_height, uniform[CONTACT_HEIGHT]);
+    Point from = {side * scenario->struck_from_centre, -scenario->struck_depth,
+                  scenario->struck_height};
+    Launch launch = aim_to_top(ball, from, landing_x, landing_y, top, 0.0);
+    Flight flight;
+    fly(ball, from, launch, falling_time(ball, from.z, launch), STEPS_OF_RETURN, &flight);
+    double landing = time_falling_to(&flight, 0.0);
+    Point mark = position(&flight, landing);
+    mark.z = 0.0;
+    launch = bounce(ball, velocity(&flight, landing, launch.spin));
+    fly(ball, mark, launch, falling_time(ball, 0.0, launch), STEPS_AFTER_BOUNCE, &flight);
+    double struck = time_of_contact(&flight, height, scenario->farthest_contact);
+    return (Contact){landing + struck, position(&flight, struck)};
+}
+
+/* --- sim/third_shot.py ---------------------------------------------------------------------- */
+
+static Launch with_error(const Scenario *scenario, Launch meant, const double *uniform) {
+    double ground = distance(meant.x, meant.y);
+    double speed = distance(ground, meant.z) *
+                   (1.0 + quantile(&scenario->error_speed, uniform[ERROR_SPEED]));
+    double elevation = atan2(meant.z, ground) +
+                       quantile(&scenario->error_elevation, uniform[ERROR_ELEVATION]);
+    double azimuth = atan2(meant.x, -meant.y) +
+                     quantile(&scenario->error_azimuth, uniform[ERROR_AZIMUTH]);
+    double level = speed * cos(elevation);
+    return (Launch){level * sin(azimuth), -level * cos(azimuth), speed * sin(elevation),
+                    meant.spin};
+}
+
+static double landing_side(const Scenario *scenario, int64_t lane, double near, double u) {
+    if (lane == MIDDLE) return quantile(&scenario->middle, u);
+    double sideline = HALF_WIDTH - quantile(&scenario->inset, u);
+    return lane == LINE ? near * sideline : -near * sideline;
+}
+
+static Launch aim_drive(const Scenario *scenario, Point from, double landing_x,
+                        const double *uniform) {
+    const Wish *wish = &scenario->wish[DRIVE];
+    double speed = quantile(&wish->speed, uniform[PACE]), landing_y;
+    double clearance = quantile(&wish->net_clearance, uniform[NET_CLEARANCE]);
+    Launch launch = aim_at_speed(&scenario->ball, from, landing_x, speed, clearance,
+                                 wish->topspin, &landing_y);
+    if (landing_y >= wish->deepest) return launch;
+    return aim_over_net(&scenario->ball, from, landing_x, wish->deepest, clearance,
+                        wish->topspin);
+}
+
+static Launch strike(const Scenario *scenario, int64_t kind, int64_t lane, Point from,
+                     const double *uniform) {
+    double near = from.x >= 0.0 ? 1.0 : -1.0;
+    double landing_x = landing_side(scenario, lane, near, uniform[LANDING_SIDE]);
+    const Wish *wish = &scenario->wish[kind];
+    Launch launch;
+    if (kind == DRIVE) {
+        launch = aim_drive(scenario, from, landing_x, uniform);
+    } else {
+        double landing_y = -quantile(&wish->landing_depth, uniform[LANDING_DEPTH]);
+        if (kind == DROP) {
+            double clearance = quantile(&wish->net_clearance, uniform[NET_CLEARANCE]);
+            launch = aim_over_net(&scenario->ball, from, landing_x, landing_y, clearance,
+                                  wish->topspin);
+        } else {
+            double top = quantile(&wish->top, uniform[TOP]);
+            launch = aim_to_top(&scenario->ball, from, landing_x, landing_y, top, wish->topspin);
+        }
+    }
+    return with_error(scenario, launch, uniform);
+}
+
+/* --- sim/rallies.py ------------------------------------------------------------------------- */
+
+typedef struct {
+    Flight approach, rebound;
+    double net_time, landing_time;
+} Rally;
+
+/* Fly a struck ball to its fate, and one in play to its second bounce. */
+static int follow_through(const Ball *ball, Point from, Launch launch, Rally *rally) {
+    Flight flight;
+    fly(ball, from, launch, falling_time(ball, from.z, launch), STEPS_TO_GROUND, &flight);
+    double net_time = time_at_line(&flight, 0.0);
+    Point over = position(&flight, net_time);
+    double top_edge = net_height(over.x);
+    if (over.y > 1e-6) return NET;
+    if (over.z - top_edge - ball->radius < 0.0 && top_edge != 0.0) return NET;
+    double landing = time_falling_to(&flight, 0.0);
+    if (landing <= net_time) return NET;
+    Point mark = position(&flight, landing);
+    if (!is_in(mark.x, mark.y)) return OUT;
+    mark.z = 0.0;
+
+    rally->net_time = net_time;
+    rally->landing_time = landing;
+    fly(ball, over, velocity(&flight, net_time, launch.spin), landing - net_time,
+        STEPS_OF_APPROACH, &rally->approach);
+    Launch bounced = bounce(ball, velocity(&flight, landing, launch.spin));
+    fly(ball, mark, bounced, falling_time(ball, 0.0, bounced), STEPS_OF_REBOUND, &rally->rebound);
+    /* Once more, to its very end: the last instant before the second bounce counts, too. */
+    double end = time_falling_to(&rally->rebound, 0.0);
+    fly(ball, mark, bounced, end, STEPS_OF_REBOUND, &rally->rebound);
+    return IN_PLAY;
+}
+
+/* --- sim/run_in.py -------------------------------------------------------------------------- */
+
+typedef struct {
+    double x, y;
+} Place;
+
+static double straight_run(const Player *player, double time) {
+    if (time <= 0.0) return 0.0;
+    double lag = player->time_constant;
+    return player->top_speed * (time + lag * expm1(-time / lag));
+}
+
+static inline double run_needed(const Player *player, double x, double y) {
+    double ahead = y >= 0.0 ? y : y / player->backwards, aside = x / player->sideways;
+    return distance(aside, ahead);
+}
+
+static double centre_of_pair(const Scenario *scenario, const Policy *policy, int direction,
+                             Point from) {
+    double away, to_left, to_right;
+    switch (policy->rule) {
+    case FOLLOW:
+        return policy->shift * from.x;
+    case TETHERED:
+        return scenario->returner_side * (scenario->struck_from_centre - 0.5 * policy->gap);
+    case BISECT:
+        away = from.y + policy->depth;
+        to_left = atan2(-HALF_WIDTH - from.x, away);
+        to_right = atan2(HALF_WIDTH - from.x, away);
+        return from.x + away * tan(0.5 * (to_left + to_right));
+    case FIXED:
+        return policy->centre[direction];
+    default:
+        return 0.0;
+    }
+}
+
+/* Where the opponents' shot finds both players; `run` is how far each of them could have run
+ * straight ahead by then. */
+static void run_in(const Scenario *scenario, const Policy *policy, int direction, Point from,
+                   const double run[PLAYERS], Place place[PLAYERS]) {
+    double room = larger(HALF_WIDTH - 0.5 * policy->gap, 0.0);
+    double centre = clip(centre_of_pair(scenario, policy, direction, from), -room, room);
+    for (int who = LEFT; who <= RIGHT; who++) {
+        double start_x = policy->start_x[who], start_y = policy->start_y[who];
+        double goal_x = centre + (who == LEFT ? -0.5 : 0.5) * policy->gap;
+        double to_x = goal_x - start_x, to_y = -policy->own_depth[who] - start_y;
+        double needed = larger(run_needed(&scenario->player[who], to_x, to_y), 1e-9);
+        double share = smaller(run[who] / needed, 1.0);
+        place[who] = (Place){start_x + share * to_x, start_y + share * to_y};
+    }
+}
+
+/* --- sim/reach.py --------------------------------------------------------------------------- */
+
+enum { MOST_INSTANTS = 2 * MOST_STEPS * PER_STEP + 1 };
+
+typedef struct {
+    double time;
+    Point at;
+    int live;
+} Instant;
+
+/* The first `late` instants are before the first bounce. */
+typedef struct {
+    int count, late;
+    Instant instant[MOST_INSTANTS];
+} Track;
+
+/* What of a player's reach does not depend on where the player stands. */
+typedef struct {
+    double run, reach[MEASURES][HANDS];
+    int playable;
+} Extent;
+
+typedef struct {
+    int control, stretch;
+} Reached;
+
+static inline int is_live(Point at) {
+    return at.y <= 0.0 && at.y > -LAST_DEPTH && at.z >= -GROUND;
+}
+
+static inline Instant instant_at(const Flight *flight, int step, const double weight[6],
+                                 double time) {
+    double along, height;
+    inside_step(flight->node + step, flight->step, weight, &along, &height);
+    Point at = over_ground(flight, along, height);
+    return (Instant){time, at, is_live(at)};
+}
+
+static int sample(const Flight *flight, double start, Instant *instant) {
+    double weight[6];
+    for (int k = 0; k < PER_STEP; k++) {
+        double part = (double)k / PER_STEP;
+        hermite(part, weight);
+        for (int i = 0; i < flight->steps; i++)
+            instant[i * PER_STEP + k] =
+                instant_at(flight, i, weight, (i + part) * flight->step + start);
+    }
+    return flight->steps * PER_STEP;
+}
+
+static void track_of(const Rally *rally, Track *track) {
+    const double end[6] = {0.0, 0.0, 0.0, 1.0, 0.0, 0.0};
+    const Flight *last = &rally->rebound;
+    track->late = sample(&rally->approach, rally->net_time, track->instant);
+    Instant *after = track->instant + track->late;
+    int count = sample(last, rally->landing_time, after);
+    after[count] = instant_at(last, last->steps - 1, end,
+                              last->steps * last->step + rally->landing_time);
+    track->count = track->late + count + 1;
+}
+
+/* Flat reach of an arm of a given length at height `z`; minus infinity above or below it. */
+static inline double flat_reach(const Player *player, double z, double length, double arm_out,
+                                double more) {
+    double above = z - player->shoulder;
+    double away = larger(above, -smaller(above + player->bend, 0.0));
+    double squared = length * length - away * away;
+    if (squared < 0.0) return -INFINITY;
+    return player->body + sqrt(squared) * arm_out + more;
+}
+
+static Extent extent_of(const Player *player, const Instant *instant, double reaction) {
+    Extent extent = {.playable = 0};
+    double since = instant->time - reaction;
+    if (!instant->live || since < 0.0) return extent;
+    double arm_out = smaller(since / player->arm_time, 1.0);
+    double lunged = player->lunge * smaller(since / player->lunge_time, 1.0);
+    for (int measure = CONTROL; measure <= STRETCH; measure++) {
+        double arm = player->arm[measure], more = measure == STRETCH ? lunged : 0.0;
+        for (int hand = FOREHAND; hand <= BACKHAND; hand++)
+            extent.reach[measure][hand] = flat_reach(
+                player, instant->at.z, hand == FOREHAND ? arm : arm * player->backhand, arm_out,
+                more);
+    }
+    extent.playable = 1;
+    extent.run = straight_run(player, since);
+    return extent;
+}
+
+static inline int hand_for(const Player *player, double x, Place place) {
+    return player->forehand_side * (x - place.x) >= 0.0 ? FOREHAND : BACKHAND;
+}
+
+static double distance_left(const Player *player, Point at, int volley, Place place, double run) {
+    double to_x = at.x - place.x, to_y = at.y - place.y;
+    double share = smaller(run / larger(run_needed(player, to_x, to_y), 1e-12), 1.0);
+    if (volley && place.y + share * to_y > -NON_VOLLEY_ZONE) {
+        double ahead = -NON_VOLLEY_ZONE - place.y;
+        double aside = sqrt(larger(run * run - ahead * ahead, 0.0)) * player->sideways;
+        return distance(larger(fabs(to_x) - aside, 0.0), at.y + NON_VOLLEY_ZONE);
+    }
+    return distance(to_x, to_y) * (1.0 - share);
+}
+
+/* Whether a ball missed at every instant is reached between the two around the best one. */
+static int reached_between(const Player *player, const Rally *rally, const Track *track,
+                           Place place, double reaction, int best, int measure) {
+    int volley = best < track->late;
+    int first = volley ? 0 : track->late, last = volley ? track->late - 1 : track->count - 1;
+    const Flight *flight = volley ? &rally->approach : &rally->rebound;
+    double start = track->instant[first].time;
+    double low = track->instant[best > first ? best - 1 : first].time;
+    double high = track->instant[best < last ? best + 1 : last].time;
+    for (int k = 1; k < FINER; k++) {
+        double time = low + (double)k / FINER * (high - low);
+        Point at = position(flight, time - start);
+        Instant instant = {time, at, is_live(at)};
+        Extent extent = extent_of(player, &instant, reaction);
+        if (!extent.playable) continue;
+        double reach = extent.reach[measure][hand_for(player, at.x, place)];
+        if (reach >= distance_left(player, at, volley, place, extent.run)) return 1;
+    }
+    return 0;
+}
+
+/* The instant at which a missed ball is nearest, with either hand next to a change of sides; -1
+ * where it is not a near miss. */
+static int nearest_miss(const Player *player, const Track *track, const Extent *extent,
+                        const double *left, Place place, int measure) {
+    int best = -1;
+    double most = -NEAR_MISS;
+    for (int i = 0; i < track->count; i++) {
+        if (!extent[i].playable) continue;
+        int hand = hand_for(player, track->instant[i].at.x, place);
+        int before = i > 0 ? i - 1 : i, after = i + 1 < track->count ? i + 1 : i;
+        int changing = hand_for(player, track->instant[before].at.x, place) != hand ||
+                       hand_for(player, track->instant[after].at.x, place) != hand;
+        const double *reach = extent[i].reach[measure];
+        double room = (changing ? larger(reach[FOREHAND], reach[BACKHAND]) : reach[hand]) - left[i];
+        if (room > most) {
+            most = room;
+            best = i;
+        }
+    }
+    return best;
+}
+
+static Reached who_reaches(const Player *player, const Rally *rally, const Track *track,
+                           const Extent *extent, Place place, double reaction) {
+    double left[MOST_INSTANTS];
+    Reached reached = {0, 0};
+    for (int i = 0; i < track->count; i++) {
+        if (!extent[i].playable) continue;
+        const Instant *instant = &track->instant[i];
+        int hand = hand_for(player, instant->at.x, place);
+        left[i] = distance_left(player, instant->at, i < track->late, place, extent[i].run);
+        if (extent[i].reach[CONTROL][hand] >= left[i]) return (Reached){1, 1};
+        if (extent[i].reach[STRETCH][hand] >= left[i]) reached.stretch = 1;
+    }
+    int best = nearest_miss(player, track, extent, left, place, CONTROL);
+    if (best >= 0 && reached_between(player, rally, track, place, reaction, best, CONTROL))
+        return (Reached){1, 1};
+    if (reached.stretch) return reached;
+    best = nearest_miss(player, track, extent, left, place, STRETCH);
+    reached.stretch =
+        best >= 0 && reached_between(player, rally, track, place, reaction, best, STRETCH);
+    return reached;
+}
+
+/* --- sim/answers.py ------------------------------------------------------------------------- */
+
+/* What the policies share is done once, for those that split-step (1) and those that do not (0). */
+typedef struct {
+    int known;
+    double run[PLAYERS], reaction[PLAYERS];
+    Extent extent[PLAYERS][MOST_INSTANTS];
+} Shared;
+
+static void work_out(const Scenario *scenario, const Contact *contact, const Track *track,
+                  const double reaction[PLAYERS], int split_step, Shared *shared) {
+    double found = contact->time - (split_step ? scenario->split_step_lead : 0.0);
+    for (int who = LEFT; who <= RIGHT; who++) {
+        const Player *player = &scenario->player[who];
+        shared->run[who] = straight_run(player, found - player->run_in_delay);
+        shared->reaction[who] = reaction[who] + (split_step ? 0.0 : scenario->lateness);
+        for (int i = 0; i < track->count; i++)
+            shared->extent[who][i] = extent_of(player, &track->instant[i], shared->reaction[who]);
+    }
+    shared->known = 1;
+}
+
+/* Let every policy face the same rally; `reached` has room for PLAYERS of each policy. */
+static void answer_all(const Scenario *scenario, int direction, const Contact *contact,
+                       const Rally *rally, const double *uniform, Reached *reached) {
+    double reaction[PLAYERS];
+    for (int who = LEFT; who <= RIGHT; who++)
+        reaction[who] = larger(quantile(&scenario->player[who].reaction,
+                                        uniform[REACTION_LEFT + who]),
+                               scenario->shortest_reaction);
+    Track track;
+    track_of(rally, &track);
+    Shared shared[2];
+    shared[0].known = shared[1].known = 0;
+    for (int64_t p = 0; p < scenario->policies; p++) {
+        const Policy *policy = &scenario->policy[p];
+        Shared *mine = &shared[policy->split_step];
+        if (!mine->known)
+            work_out(scenario, contact, &track, reaction, policy->split_step != 0, mine);
+        Place place[PLAYERS];
+        run_in(scenario, policy, direction, contact->at, mine->run, place);
+        for (int who = LEFT; who <= RIGHT; who++)
+            reached[p * PLAYERS + who] =
+                who_reaches(&scenario->player[who], rally, &track, mine->extent[who], place[who],
+                            mine->reaction[who]);
+    }
+}
+
+/* --- whole shots ---------------------------------------------------------------------------- */
+
+typedef struct {
+    Contact contact;
+    int64_t kind, lane;
+    Launch launch;
+    int fate;
+} Shot;
+
+static Shot play_shot(const Scenario *scenario, int direction, const double *uniform,
+                      Reached *reached) {
+    Shot shot = {.contact = fly_return(scenario, direction, uniform),
+                 .kind = choose(&scenario->shots, uniform[SHOT]),
+                 .lane = choose(&scenario->lanes[direction], uniform[LANE])};
+    Point from = shot.contact.at;
+    shot.launch = strike(scenario, shot.kind, shot.lane, from, uniform);
+    Rally rally;
+    shot.fate = follow_through(&scenario->ball, from, shot.launch, &rally);
+    if (shot.fate == IN_PLAY)
+        answer_all(scenario, direction, &shot.contact, &rally, uniform, reached);
+    return shot;
+}
+
+/* Shot by shot: `uniform` has shape (COLUMNS, shots), `struck` (7, shots): contact time, x, y, z
+ * and launch x, y, z; `fate` (shots,), `control` and `stretch` (policies, PLAYERS, shots), 0 where
+ * the ball is not in play. */
+void play(const Scenario *scenario, int64_t direction, int64_t shots, const double *uniform,
+          double *struck, int8_t *fate, int8_t *control, int8_t *stretch) {
+    int64_t answers = scenario->policies * PLAYERS;
+    Reached reached[answers];
+    for (int64_t i = 0; i < shots; i++) {
+        double numbers[COLUMNS];
+        for (int column = 0; column < COLUMNS; column++)
+            numbers[column] = uniform[column * shots + i];
+        for (int64_t k = 0; k < answers; k++) reached[k] = (Reached){0, 0};
+        Shot shot = play_shot(scenario, (int)direction, numbers, reached);
+        Point at = shot.contact.at;
+        double values[7] = {shot.contact.time, at.x, at.y, at.z,
+                            shot.launch.x, shot.launch.y, shot.launch.z};
+        for (int k = 0; k < 7; k++) struck[k * shots + i] = values[k];
+        fate[i] = (int8_t)shot.fate;
+        for (int64_t k = 0; k < answers; k++) {
+            control[k * shots + i] = (int8_t)reached[k].control;
+            stretch[k * shots + i] = (int8_t)reached[k].stretch;
+        }
+    }
+}
+
+/* The whole work of one return direction, from numbers of its own to counts: `fates` has shape
+ * (SHOTS, LANES, FATES), `outcomes` (policies, SHOTS, LANES, OUTCOMES). */
+void run(const Scenario *scenario, int64_t direction, int64_t shots, uint64_t seed,
+         int64_t *fates, int64_t *outcomes) {
+    Generator generator = seeded(seed);
+    Reached reached[scenario->policies * PLAYERS];
+    for (int64_t i = 0; i < shots; i++) {
+        double numbers[COLUMNS];
+        for (int column = 0; column < COLUMNS; column++)
+            numbers[column] = uniform_number(&generator);
+        Shot shot = play_shot(scenario, (int)direction, numbers, reached);
+        int64_t cell = shot.kind * LANES + shot.lane;
+        fates[cell * FATES + shot.fate]++;
+        if (shot.fate != IN_PLAY) continue;
+        for (int64_t p = 0; p < scenario->policies; p++) {
+            Reached left = reached[p * PLAYERS + LEFT], right = reached[p * PLAYERS + RIGHT];
+            int outcome = left.control || right.control   ? IN_CONTROL
+                          : left.stretch || right.stretch ? AT_FULL_STRETCH
+                                                          : THROUGH;
+            outcomes[(p * SHOTS * LANES + cell) * OUTCOMES + outcome]++;
+        }
+    }
+}
+
+/* So that scalar.py can see that both sides lay the scenario out alike. */
+int64_t size_of_scenario(void) { return (int64_t)sizeof(Scenario); }
