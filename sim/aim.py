@@ -70,7 +70,7 @@ def aim_over_net(
         return ending_y, _clearance(flight), ending_x
 
     def aim(landing_y: Array, top: Array, landing_x: Array) -> Launch:
-        return calm_to_top(striker, landing_x, landing_y, top)
+        return calm_to_top(striker, landing_x, landing_y, top).launch()
 
     launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met_top)
     return _polish_in_wind(striker, launch, (landing_y, clearance, landing_x), met)
@@ -93,14 +93,14 @@ def aim_to_top(
     """
     striker = Striker(x, y, z, spin, ball, azimuth)
     if ball.calm:
-        return calm_to_top(striker, landing_x, landing_y, top)
+        return calm_to_top(striker, landing_x, landing_y, top).launch()
 
     def met(flight: Flight) -> tuple[Array, ...]:
         ending_x, ending_y, _ = _landing(flight)
         return ending_y, flight.position(time_of_top(flight))[2], ending_x
 
     def aim(landing_y: Array, top: Array, landing_x: Array) -> Launch:
-        return calm_to_top(striker, landing_x, landing_y, top)
+        return calm_to_top(striker, landing_x, landing_y, top).launch()
 
     launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met)
     return launch

@@ -18,8 +18,8 @@ lift slope are published values, see the model page.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -27,7 +27,8 @@ import numpy as np
 from sim.ball import GRAVITY, Ball
 from sim.court import Array
 
-_NEWTON_STEPS: Final = 4
+_NEWTON_STEPS: Final = 3
+_PARABOLAS: Final = 3
 _SMALLEST_SPEED: Final = 1e-6
 _FLAT: Final = 1e-9
 _MOST_STEPS: Final = 200
@@ -81,8 +82,10 @@ class Flight:
 
     def take(self, chosen: np.ndarray) -> Flight:
         """The same flight for the chosen shots only (mask or indices)."""
+        if chosen.dtype == np.bool_:
+            chosen = np.flatnonzero(chosen)
         rows = {
-            name: value[..., chosen]
+            name: value.take(chosen, axis=-1)
             for name, value in vars(self).items()
             if isinstance(value, np.ndarray)
         }
@@ -98,37 +101,36 @@ class Flight:
 
     def position(self, time: Array) -> tuple[Array, Array, Array]:
         """Position ``x, y, z`` (ft) at a time of shape (shots,) or (k, shots)."""
-        along, height = self._between_nodes(time, _hermite)
-        return *self.ground(along, time), height
+        return self._position(time, *self._pieces(time))
 
     def velocity(self, time: Array) -> tuple[Array, Array, Array]:
         """Velocity over the ground (ft/s) at a time of shape (shots,) or (k, shots)."""
-        along, height = self._between_nodes(time, _hermite_rates)
-        along, height = along / self.step, height / self.step
-        return (
-            along * self.heading_x + self.ball.wind_x,
-            along * self.heading_y + self.ball.wind_y,
-            height,
-        )
+        return self._velocity(*self._pieces(time))
 
-    def _between_nodes(self, time: Array, basis: Callable[[Array], Array]) -> tuple[Array, Array]:
-        """Distance along and height, or with `_hermite_rates` their rates by the step."""
+    def place_and_launch(self, time: Array) -> tuple[tuple[Array, Array, Array], Launch]:
+        """Position, and velocity and spin, with which the flight goes on at a time (shots,)."""
+        pieces = self._pieces(time)
+        return self._position(time, *pieces), Launch(*self._velocity(*pieces), self.spin)
+
+    def _pieces(self, time: Array) -> tuple[Array, Array, Array]:
+        """Distance along and height in the step of each time, see `_piece`, and where in it."""
         place = time / self.step
         index = np.clip(place.astype(np.intp), 0, self.steps - 1)
-        weights = basis(place - index)
-        shots = np.arange(self.step.size)
-        start, end = (index, shots), (index + 1, shots)
-        square = self.step * self.step
+        along = _piece(self.step, index, self.along, self.speed_along, self.change_along)
+        height = _piece(self.step, index, self.height, self.speed_up, self.change_up)
+        return along, height, place - index
 
-        def between(value: Array, speed: Array, change: Array) -> Array:
-            total = weights[0] * value[start] + weights[3] * value[end]
-            total += self.step * (weights[1] * speed[start] + weights[4] * speed[end])
-            total += square * (weights[2] * change[start] + weights[5] * change[end])
-            return np.asarray(total)
+    def _position(
+        self, time: Array, along: Array, height: Array, place: Array
+    ) -> tuple[Array, Array, Array]:
+        return *self.ground(_value(along, place), time), _value(height, place)
 
+    def _velocity(self, along: Array, height: Array, place: Array) -> tuple[Array, Array, Array]:
+        speed = _rate(along, place) / self.step
         return (
-            between(self.along, self.speed_along, self.change_along),
-            between(self.height, self.speed_up, self.change_up),
+            speed * self.heading_x + self.ball.wind_x,
+            speed * self.heading_y + self.ball.wind_y,
+            _rate(height, place) / self.step,
         )
 
     def samples(self, per_step: int, *, end: bool = False) -> tuple[Array, Array, Array, Array]:
@@ -167,21 +169,6 @@ def _hermite(u: Array) -> Array:
     )
 
 
-def _hermite_rates(u: Array) -> Array:
-    """Derivatives of `_hermite` by ``u``, shape (6, *u.shape)."""
-    v = 1.0 - u
-    return np.stack(
-        (
-            -30.0 * u * u * v * v,
-            v * v * (1.0 + 2.0 * u - 15.0 * u * u),
-            0.5 * u * v * v * (2.0 - 5.0 * u),
-            30.0 * u * u * v * v,
-            u * u * (1.0 + 2.0 * v - 15.0 * v * v),
-            -0.5 * v * u * u * (2.0 - 5.0 * v),
-        )
-    )
-
-
 def fly(
     x: Array, y: Array, z: Array, launch: Launch, ball: Ball, duration: Array, steps: int
 ) -> Flight:
@@ -190,14 +177,15 @@ def fly(
     Where drag would stop the fastest ball within two steps, there are more of them.
     """
     air_x, air_y = launch.x - ball.wind_x, launch.y - ball.wind_y
-    speed = np.hypot(air_x, air_y)
+    level = air_x * air_x + air_y * air_y
+    speed = np.sqrt(level)
     if speed.size:
-        needed = 2.0 * ball.drag * float((np.hypot(speed, launch.z) * duration).max())
+        fastest = np.sqrt(level + launch.z * launch.z)
+        needed = 2.0 * ball.drag * float((fastest * duration).max())
         # Written so that a launch gone astray, not a number, asks for no more steps.
         if needed > steps:
             steps = math.ceil(min(needed, _MOST_STEPS))
-    shape = (steps + 1, speed.size)
-    s, h, a, u, da, du = (np.empty(shape) for _ in range(6))
+    s, h, a, u, da, du = np.empty((6, steps + 1, speed.size))
     s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z
     drag, turn = ball.drag, ball.magnus * launch.spin
     step = duration / steps
@@ -209,18 +197,16 @@ def fly(
 
     for i in range(steps):
         a1, u1 = a[i], u[i]
-        da1, du1 = change(a1, u1)
-        a2, u2 = a1 + half * da1, u1 + half * du1
-        da2, du2 = change(a2, u2)
-        a3, u3 = a1 + half * da2, u1 + half * du2
-        da3, du3 = change(a3, u3)
-        a4, u4 = a1 + step * da3, u1 + step * du3
-        da4, du4 = change(a4, u4)
-        da[i], du[i] = da1, du1
-        a[i + 1] = a1 + sixth * (da1 + 2.0 * (da2 + da3) + da4)
-        u[i + 1] = u1 + sixth * (du1 + 2.0 * (du2 + du3) + du4)
-        s[i + 1] = s[i] + sixth * (a1 + 2.0 * (a2 + a3) + a4)
-        h[i + 1] = h[i] + sixth * (u1 + 2.0 * (u2 + u3) + u4)
+        da[i], du[i] = da1, du1 = change(a1, u1)
+        da2, du2 = change(a1 + half * da1, u1 + half * du1)
+        da3, du3 = change(a1 + half * da2, u1 + half * du2)
+        da4, du4 = change(a1 + step * da3, u1 + step * du3)
+        middle_a, middle_u = da2 + da3, du2 + du3
+        first_a, first_u = da1 + middle_a, du1 + middle_u
+        a[i + 1] = a1 + sixth * (first_a + middle_a + da4)
+        u[i + 1] = u1 + sixth * (first_u + middle_u + du4)
+        s[i + 1] = s[i] + step * (a1 + sixth * first_a)
+        h[i + 1] = h[i] + step * (u1 + sixth * first_u)
     da[steps], du[steps] = change(a[steps], u[steps])
     size = np.maximum(speed, _SMALLEST_SPEED)
     return Flight(x, y, air_x / size, air_y / size, step, launch.spin, s, h, a, u, da, du, ball)
@@ -257,93 +243,98 @@ def falling_time(z: Array, launch: Launch, ball: Ball) -> Array:
 def time_falling_to(flight: Flight, height: Array | float) -> Array:
     """Time (s) at which each ball last falls through ``height``.
 
-    Newton's method on the interpolated flight, from the end of the step in which the ball falls
-    through: a flight is concave in time, so that the method comes down on the fall and not on the
-    rise. Where the flight ends above ``height`` its end is given; where it never was above, the
-    time of its highest point.
+    Where the flight ends above ``height`` its end is given; where it never was above, the time of
+    its highest point. In the step in which the ball falls through, parabolas that touch the flight
+    are followed from the step's end backwards: a step is nearly a parabola, so that two turns are
+    enough, and the vertex of a parabola that stays below ``height`` is that highest point.
     """
-    above = flight.height[:-1] >= height
-    top_index, top = _top(flight)
-    index = np.where(
-        above.any(axis=0), flight.steps - 1 - np.argmax(above[::-1], axis=0), top_index
-    )
-    least = np.where(index == top_index, top, 0.0)
-    piece = _piece(flight, index, flight.height, flight.speed_up, flight.change_up)
+    fallen = (flight.height < height) & (flight.speed_up <= 0.0)
+    index = _first(fallen)
+    piece = _piece(flight.step, index, flight.height, flight.speed_up, flight.change_up)
     place = np.ones(flight.step.size)
-    for _ in range(_NEWTON_STEPS + 2):
-        value, rate, _ = _along_piece(piece, place)
-        place = np.clip(place - (value - height) / np.minimum(rate, -_FLAT), least, 1.0)
+    for _ in range(_PARABOLAS):
+        value, rate, curve = _value(piece, place), _rate(piece, place), _curve(piece, place)
+        above, bend = value - height, np.minimum(curve, -_FLAT)
+        root = np.sqrt(np.maximum(rate * rate - 2.0 * bend * above, 0.0))
+        place = np.minimum(np.maximum(place - (root + rate) / bend, 0.0), 1.0)
     return flight.step * (index + place)
 
 
 def time_of_top(flight: Flight) -> Array:
     """Time (s) of each ball's highest point; 0 where it only falls."""
-    index, place = _top(flight)
-    return flight.step * (index + place)
+    return time_falling_to(flight, np.inf)
 
 
 def time_at_line(flight: Flight, y: Array | float) -> Array:
     """Time (s) at which each ball passes over the line at ``y`` (ft); its end if it never does."""
-    node_time = np.arange(flight.steps + 1)[:, None] * flight.step
-    _, node_y = flight.ground(flight.along, node_time)
-    beyond = (node_y - y) * np.sign(y - flight.origin_y) > 0.0
-    index = np.where(beyond.any(axis=0), np.argmax(beyond, axis=0), flight.steps) - 1
-    index = np.maximum(index, 0)
+    node_y = flight.origin_y + flight.along * flight.heading_y
+    if flight.ball.wind_y != 0.0:
+        node_y += np.arange(flight.steps + 1)[:, None] * (flight.ball.wind_y * flight.step)
+    index = _first((node_y > y) != (flight.origin_y > y))
     shots = np.arange(flight.step.size)
     before, after = node_y[index, shots], node_y[index + 1, shots]
     gap = np.where(np.abs(after - before) > _FLAT, after - before, _FLAT)
-    place = np.clip((y - before) / gap, 0.0, 1.0)
-    piece = _piece(flight, index, flight.along, flight.speed_along, flight.change_along)
+    place = np.minimum(np.maximum((y - before) / gap, 0.0), 1.0)
+    piece = _piece(flight.step, index, flight.along, flight.speed_along, flight.change_along)
     drift = flight.ball.wind_y * flight.step
     for _ in range(_NEWTON_STEPS):
-        value, rate, _ = _along_piece(piece, place)
-        now = flight.origin_y + value * flight.heading_y + (index + place) * drift
-        rate = rate * flight.heading_y + drift
+        now = flight.origin_y + _value(piece, place) * flight.heading_y + (index + place) * drift
+        rate = _rate(piece, place) * flight.heading_y + drift
         rate = np.where(np.abs(rate) > _FLAT, rate, _FLAT)
-        place = np.clip(place - (now - y) / rate, 0.0, 1.0)
+        place = np.minimum(np.maximum(place - (now - y) / rate, 0.0), 1.0)
     return flight.step * (index + place)
 
 
-def _top(flight: Flight) -> tuple[np.ndarray, Array]:
-    """The step in which each ball is highest, and where in it, from 0 to 1."""
-    rising = flight.speed_up[:-1] > 0.0
-    index = np.where(rising.any(axis=0), flight.steps - 1 - np.argmax(rising[::-1], axis=0), 0)
-    shots = np.arange(flight.step.size)
-    before, after = flight.speed_up[index, shots], flight.speed_up[index + 1, shots]
-    place = np.clip(before / np.maximum(before - after, _FLAT), 0.0, 1.0)
-    piece = _piece(flight, index, flight.height, flight.speed_up, flight.change_up)
-    inside = place > 0.0
-    for _ in range(2):
-        _, rate, curve = _along_piece(piece, place)
-        place = np.clip(place - inside * rate / np.minimum(curve, -_FLAT), 0.0, 1.0)
-    return index, place
+def _first(nodes: np.ndarray) -> np.ndarray:
+    """The step that ends at the first marked node; the last step where no node is marked.
+
+    ``nodes`` has shape (steps + 1, shots); in the end every node after a marked one is marked.
+    """
+    for earlier, later in pairwise(nodes):
+        np.logical_or(earlier, later, out=later)
+    marked = np.add.reduce(nodes, axis=0, dtype=np.int16).astype(np.intp)
+    return np.clip(nodes.shape[0] - 1 - marked, 0, nodes.shape[0] - 2)
 
 
-def _piece(flight: Flight, index: np.ndarray, value: Array, speed: Array, change: Array) -> Array:
-    """One step's quintic as a power series in the place from 0 to 1, shape (6, shots)."""
-    shots, step = np.arange(flight.step.size), flight.step
-    start, end = (index, shots), (index + 1, shots)
-    speed0, speed1 = step * speed[start], step * speed[end]
-    change0, change1 = step * step * change[start], step * step * change[end]
-    first = value[start]
-    rise = value[end] - first - speed0 - 0.5 * change0
+def _piece(step: Array, index: np.ndarray, value: Array, speed: Array, change: Array) -> Array:
+    """One step's quintic as a power series in the place from 0 to 1, shape (6, *index.shape).
+
+    ``index`` has shape (shots,) or (k, shots), ``step`` (shots,), the rest (steps + 1, shots).
+    """
+    start = index * step.size + np.arange(step.size)
+    end = start + step.size
+    square = step * step
+    first = value.take(start)
+    speed0, speed1 = step * speed.take(start), step * speed.take(end)
+    change0, change1 = square * change.take(start), square * change.take(end)
+    rise = value.take(end) - first - speed0 - 0.5 * change0
     gain, bend = speed1 - speed0 - change0, change1 - change0
+    half = 0.5 * bend
     return np.stack(
         (
             first,
             speed0,
             0.5 * change0,
-            10.0 * rise - 4.0 * gain + 0.5 * bend,
+            10.0 * rise - 4.0 * gain + half,
             -15.0 * rise + 7.0 * gain - bend,
-            6.0 * rise - 3.0 * gain + 0.5 * bend,
+            6.0 * rise - 3.0 * gain + half,
         )
     )
 
 
-def _along_piece(piece: Array, place: Array) -> tuple[Array, Array, Array]:
-    """Value of a piece and its first and second derivative by the place."""
+def _value(piece: Array, place: Array) -> Array:
     c0, c1, c2, c3, c4, c5 = piece
-    value = c0 + place * (c1 + place * (c2 + place * (c3 + place * (c4 + place * c5))))
-    rate = c1 + place * (2.0 * c2 + place * (3.0 * c3 + place * (4.0 * c4 + place * 5.0 * c5)))
-    curve = 2.0 * c2 + place * (6.0 * c3 + place * (12.0 * c4 + place * 20.0 * c5))
-    return value, rate, curve
+    return np.asarray(c0 + place * (c1 + place * (c2 + place * (c3 + place * (c4 + place * c5)))))
+
+
+def _rate(piece: Array, place: Array) -> Array:
+    """First derivative of a piece by the place."""
+    _, c1, c2, c3, c4, c5 = piece
+    higher = 2.0 * c2 + place * (3.0 * c3 + place * (4.0 * c4 + place * (5.0 * c5)))
+    return np.asarray(c1 + place * higher)
+
+
+def _curve(piece: Array, place: Array) -> Array:
+    """Second derivative of a piece by the place."""
+    _, _, c2, c3, c4, c5 = piece
+    return np.asarray(2.0 * c2 + place * (6.0 * c3 + place * (12.0 * c4 + place * (20.0 * c5))))

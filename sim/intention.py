@@ -23,22 +23,26 @@ from typing import Final
 import numpy as np
 
 from sim.ball import GRAVITY, Ball
-from sim.court import POST, Array, net_height
+from sim.court import BASELINE, NET_HEIGHT_AT_CENTRE, POST, Array, net_height
 from sim.flight import Launch
 
-_TURNS: Final = 9
-_TURNS_AT_SPEED: Final = 12
+_TURNS_OVER_NET: Final = 5
+_TURNS_TO_TOP: Final = 4
+_TURNS_AT_SPEED: Final = 5
+_TURNS_WHEN_SLOW: Final = 10
+_SETTLED: Final = 1e-5
 _POINTS: Final = 10
 _GUESSED_GROUND_SPEED: Final = 40.0
-_GUESSED_LANDING_DEPTH: Final = 15.0
 _LEAST_LANDING_SLOPE: Final = 0.03
 _LEAST_RISE: Final = 0.1
+_LEAST_REACH: Final = 1.0
 # No third shot leaves these bounds; they keep a wish that no ball can grant from running away.
-_STEEPEST: Final = 6.0
-_SLOWEST_PACE: Final = 0.5
+_STEEPEST: Final = 12.0
+_LONGEST_STRETCH: Final = 6.0
 _FASTEST: Final = 180.0
-_LIGHTEST: Final = GRAVITY / _FASTEST**2
-_HEAVIEST: Final = GRAVITY / 3.0**2
+_QUICKEST: Final = 1.0 / _FASTEST
+_SLOWEST: Final = 1.0 / 3.0
+_FARTHEST: Final = 250.0
 _SHORTEST_LANDING: Final = -0.5
 
 
@@ -65,44 +69,62 @@ class Striker:
         return self.x + (self.y - landing_y) * np.tan(self.azimuth)
 
 
+@dataclass(frozen=True)
+class Landing:
+    """When (s) and where (ft) a ball lands, and its velocity (ft/s) and spin just before."""
+
+    time: Array
+    x: Array
+    y: Array
+    velocity: Launch
+
+
 def calm_over_net(striker: Striker, landing_x: Array, landing_y: Array, clearance: Array) -> Launch:
+    """Clear the net by ``clearance`` (ft) and land at a given point."""
     ball_to_be = Intention(striker)
     ball_to_be.head_for(striker.side_at(landing_x, landing_y), landing_y)
     height = ball_to_be.put_gate_at_net(clearance)
-    for _ in range(_TURNS):
+    for _ in range(_TURNS_OVER_NET):
         ball_to_be.through_gate_to_end(height)
     return ball_to_be.launch()
 
 
-def calm_to_top(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Launch:
+def calm_to_top(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Intention:
+    """Rise to ``top`` (ft) and land at a given point; has a launch and a landing."""
     landing_y = np.where(striker.y > 0.0, np.minimum(landing_y, _SHORTEST_LANDING), landing_y)
     top = np.maximum(top, striker.z + _LEAST_RISE)
     ball_to_be = Intention(striker)
     ball_to_be.head_for(striker.side_at(landing_x, landing_y), landing_y)
     rising, falling = np.sqrt(top - striker.z), np.sqrt(top)
-    ball_to_be.gate = ball_to_be.length * rising / (rising + falling)
+    ball_to_be.put_gate_at(ball_to_be.length * rising / (rising + falling))
     ball_to_be.through_gate_to_end(top)
-    for _ in range(_TURNS - 1):
+    for _ in range(_TURNS_TO_TOP - 1):
         ball_to_be.put_gate_at_top()
         ball_to_be.through_gate_to_end(top)
-    return ball_to_be.launch()
+    return ball_to_be
 
 
 def calm_at_speed(
     striker: Striker, landing_x: Array, speed: Array, clearance: Array
 ) -> tuple[Launch, Array]:
-    """The launch, and where it lands (``y``, ft)."""
+    """Clear the net at a given launch speed (ft/s): the launch, and where it lands (``y``, ft)."""
     ball_to_be = Intention(striker)
-    ball_to_be.length = striker.y + _GUESSED_LANDING_DEPTH
-    ball_to_be.pace[:] = 1.0 / speed
-    for _ in range(_TURNS_AT_SPEED):
-        ball_to_be.head_for_side(landing_x)
-        ball_to_be.through_gate_at_speed(ball_to_be.put_gate_at_net(clearance), speed)
-    return ball_to_be.launch(), striker.y + ball_to_be.length * ball_to_be.heading_y
+    ball_to_be.guess_at_speed(speed, clearance)
+    settled = ball_to_be.settle_at_speed(landing_x, speed, clearance, _TURNS_AT_SPEED)
+    launch, landing_y = ball_to_be.launch(), ball_to_be.end_y()
+    # Close to the least speed that gets there the turns close in slowly: those go on alone.
+    slow = np.flatnonzero(~settled)
+    if slow.size:
+        slower = ball_to_be.take(slow)
+        slower.settle_at_speed(landing_x[slow], speed[slow], clearance[slow], _TURNS_WHEN_SLOW)
+        again = slower.launch()
+        launch.x[slow], launch.y[slow], launch.z[slow] = again.x, again.y, again.z
+        landing_y[slow] = slower.end_y()
+    return launch, landing_y
 
 
-def _chebyshev_tables(points: int) -> tuple[Array, Array]:
-    """For values at Chebyshev points on [0, 1]: to their integrals from 0, and to power series."""
+def _chebyshev_tables(points: int) -> tuple[Array, Array, Array]:
+    """Chebyshev points on [0, 1]; for values there, to their integrals from 0, to power series."""
     cheb = np.polynomial.chebyshev
     nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(points) / (points - 1)))
     unit = 2.0 * nodes - 1.0
@@ -112,31 +134,45 @@ def _chebyshev_tables(points: int) -> tuple[Array, Array]:
         for column in np.eye(points)
     ]
     to_powers = np.linalg.inv(np.vander(nodes, points, increasing=True))
-    return np.asarray(np.stack(integrals, axis=1) @ to_series), np.asarray(to_powers)
+    return nodes, np.asarray(np.stack(integrals, axis=1) @ to_series), np.asarray(to_powers)
 
 
-_INTEGRAL, _TO_POWERS = _chebyshev_tables(_POINTS)
+_NODES, _INTEGRAL, _TO_POWERS = _chebyshev_tables(_POINTS)
+_TWICE: Final = _INTEGRAL @ _INTEGRAL
+_TWICE_TO_POWERS: Final = _TO_POWERS @ _TWICE
 
 
 class Intention:
     """An intended ball in its vertical plane, made better turn by turn; still air throughout.
 
-    ``slope`` and ``pace`` hold the profile at the Chebyshev points, shape (points, shots), on a
-    plane that starts at the striker, ends after ``length`` (ft) and has a gate to pass at ``gate``.
+    The plane starts at the striker, ends after ``length`` (ft) and has a gate to pass at ``gate``.
+    ``slope`` and ``stretch`` (``E``) hold the profile at the Chebyshev points, shape (points,
+    shots); ``pace`` is the launch's ``f0``.
     """
 
     def __init__(self, striker: Striker) -> None:
         self.striker, self.drag = striker, striker.ball.drag
         self.turning = striker.ball.magnus * striker.spin
+        self.spinning = bool(self.turning.any())
         shape = (_POINTS, striker.x.size)
-        self.slope = np.zeros(shape)
-        self.pace = np.full(shape, 1.0 / _GUESSED_GROUND_SPEED)
+        self.slope, self.stretch = np.zeros(shape), np.ones(shape)
+        self.pace = np.full(striker.x.size, 1.0 / _GUESSED_GROUND_SPEED)
         self.heading_x = self.heading_y = self.length = self.gate = np.zeros(striker.x.size)
+        self.to_gate = np.zeros(shape)
+        # Memory for one turn's profiles: to ask for it anew each time would take longer.
+        self.room = np.empty((3, *shape))
+
+    def take(self, chosen: np.ndarray) -> Intention:
+        """The same ball for the chosen shots only (indices), to go on with."""
+        some = Intention(self.striker.take(chosen))
+        some.slope, some.stretch = self.slope[:, chosen], self.stretch[:, chosen]
+        some.pace, some.length = self.pace[chosen], self.length[chosen]
+        return some
 
     def head_for(self, landing_x: Array, landing_y: Array) -> None:
         """Point the plane at a landing point and end it there."""
         along_x, along_y = landing_x - self.striker.x, landing_y - self.striker.y
-        self.length = np.hypot(along_x, along_y)
+        self.length = np.sqrt(along_x * along_x + along_y * along_y)
         self.heading_x, self.heading_y = along_x / self.length, along_y / self.length
 
     def head_for_side(self, landing_x: Array) -> None:
@@ -145,35 +181,48 @@ class Intention:
             self.heading_x = np.sin(self.striker.azimuth)
         else:
             self.heading_x = np.clip((landing_x - self.striker.x) / self.length, -0.95, 0.95)
-        self.heading_y = -np.sqrt(1.0 - self.heading_x**2)
+        self.heading_y = -np.sqrt(1.0 - self.heading_x * self.heading_x)
 
     def put_gate_at_net(self, clearance: Array) -> Array:
         """Put the gate over the net; returns the height (ft) of the centre as it passes there."""
-        self.gate = -self.striker.y / self.heading_y
+        self.put_gate_at(-self.striker.y / self.heading_y)
         x = self.striker.x + self.gate * self.heading_x
         return height_to_clear(x) + self.striker.ball.radius + clearance
 
     def put_gate_at_top(self) -> None:
         """Move the gate to the highest point of the flight as known so far."""
-        slope, pace = self._at_gate(self.slope, self.pace)
+        weights = _TO_POWERS.T @ self.powers
+        slope, stretch = _sum(weights, self.slope), _sum(weights, self.stretch)
+        pace = self.pace * stretch
         rate = -pace * (GRAVITY * pace + self.turning * (1.0 + slope * slope))
         gate = self.gate - slope / rate
-        self.gate = np.clip(gate, 0.05 * self.length, 0.95 * self.length)
+        self.put_gate_at(np.clip(gate, 0.05 * self.length, 0.95 * self.length))
+
+    def put_gate_at(self, gate: Array) -> None:
+        """Put the gate so far (ft) from the striker."""
+        self.gate = gate
+        fraction = np.minimum(gate / self.length, 1.0)
+        self.powers = np.ones((_POINTS, fraction.size))
+        for k in range(1, _POINTS):
+            np.multiply(self.powers[k - 1], fraction, out=self.powers[k])
+        self.to_gate = _TWICE_TO_POWERS.T @ self.powers
 
     def through_gate_to_end(self, height: Array) -> None:
         """One turn: pass the gate at ``height`` (ft) and come to the ground at the end."""
-        fall, falls, turn, turns, stretch = self._profile()
-        falls_at_gate, turns_at_gate = self._at_gate(falls, turns)
-        magnus = self.turning * self.pace[0]
-        rise_at_gate = height - self.striker.z + magnus * turns_at_gate
-        rise_at_end = -self.striker.z + magnus * turns[-1]
+        fall, pull = self._profile()
+        fallen, fallen_at_gate = self._twice(fall)
+        pulled, pulled_at_gate = self._twice(pull)
+        # The straight line from the striker to the end, less the ball's fall from it, is a
+        # quadratic in f0. A ball cannot pass below the straight line to its landing point: such a
+        # wish is met by the flattest ball there is.
         ratio = self.length / self.gate
-        # A ball cannot pass below the straight line to its landing point: such a wish is met by
-        # the flattest ball there is.
-        bend = np.maximum(rise_at_gate * ratio - rise_at_end, 1e-3)
-        weight = np.clip(bend / (falls[-1] - ratio * falls_at_gate), _LIGHTEST, _HEAVIEST)
-        slope = (rise_at_end + weight * falls[-1]) / self.length
-        self._start(slope, np.sqrt(weight / GRAVITY), fall, turn, stretch)
+        bend = np.maximum((height - self.striker.z) * ratio + self.striker.z, 1e-3)
+        weight = GRAVITY * np.maximum(fallen - ratio * fallen_at_gate, 0.0)
+        magnus = self.turning * (pulled - ratio * pulled_at_gate)
+        root = magnus + np.sqrt(magnus * magnus + 4.0 * weight * bend)
+        pace = np.clip(2.0 * bend / np.maximum(root, 1e-9), _QUICKEST, _SLOWEST)
+        drop = pace * (GRAVITY * pace * fallen + self.turning * pulled)
+        self._start((drop - self.striker.z) / self.length, pace, fall, pull)
 
     def through_gate_at_speed(self, height: Array, speed: Array) -> None:
         """One turn: pass the gate at ``height`` (ft), struck at ``speed`` (ft/s).
@@ -181,58 +230,118 @@ class Intention:
         The flatter of the two elevations; where the speed is too small to get there, the smallest
         that does. The end moves to where the ball lands.
         """
-        fall, falls, turn, turns, stretch = self._profile()
-        falls_at_gate, turns_at_gate = self._at_gate(falls, turns)
-        rise = height - self.striker.z + self.turning * self.pace[0] * turns_at_gate
+        fall, pull = self._profile()
+        fallen, fallen_at_gate = self._twice(fall)
+        pulled, pulled_at_gate = self._twice(pull)
+        rise = height - self.striker.z + self.turning * self.pace * pulled_at_gate
         # With f0^2 = (1 + p0^2) / v^2 the condition at the gate is a quadratic in p0.
-        drop = GRAVITY * falls_at_gate / speed**2
-        most = 0.5 * (np.hypot(rise, self.gate) - rise)
+        drop = GRAVITY * fallen_at_gate / (speed * speed)
+        most = 0.5 * (np.sqrt(rise * rise + self.gate * self.gate) - rise)
         drop = np.maximum(np.minimum(drop, most), 1e-9)
-        root = np.maximum(self.gate**2 - 4.0 * drop * (rise + drop), 0.0)
+        root = np.maximum(self.gate * self.gate - 4.0 * drop * (rise + drop), 0.0)
         slope = (self.gate - np.sqrt(root)) / (2.0 * drop)
-        weight = drop * (1.0 + slope**2) / np.maximum(falls_at_gate, 1e-9)
-        weight = np.clip(weight, _LIGHTEST, _HEAVIEST)
-        pace = np.sqrt(weight / GRAVITY)
-        self._start(slope, pace, fall, turn, stretch)
-        ending = (
-            self.striker.z
-            + slope * self.length
-            - weight * falls[-1]
-            - self.turning * pace * turns[-1]
-        )
+        weight = drop * (1.0 + slope * slope) / np.maximum(GRAVITY * fallen_at_gate, 1e-9)
+        pace = np.clip(np.sqrt(weight), _QUICKEST, _SLOWEST)
+        ending = self.striker.z + slope * self.length
+        ending -= pace * (GRAVITY * pace * fallen + self.turning * pulled)
+        self._start(slope, pace, fall, pull)
         longer = -ending / np.minimum(self.slope[-1], -_LEAST_LANDING_SLOPE)
         length = np.clip(self.length + longer, 0.6 * self.length, 1.6 * self.length)
-        self.length = np.maximum(length, 1.01 * self.gate)
+        self._end_at(np.clip(length, 1.01 * self.gate, _FARTHEST))
+
+    def guess_at_speed(self, speed: Array, clearance: Array) -> None:
+        """Start from a parabola over the middle of the net, with the drag of a flat flight."""
+        reach, start = np.maximum(self.striker.y, _LEAST_REACH), self.striker.z
+        rise = NET_HEIGHT_AT_CENTRE + self.striker.ball.radius + clearance - start
+        bend = 0.5 * GRAVITY / (speed * speed) * (1.0 + 2.0 / 3.0 * self.drag * reach)
+        slope = rise / reach + bend * reach
+        # Once more, as a ball that leaves at a slope goes slower over the ground.
+        bend *= 1.0 + slope * slope
+        slope = rise / reach + bend * reach
+        length = (slope + np.sqrt(slope * slope + 4.0 * bend * start)) / (2.0 * bend)
+        self.length = np.clip(length, 1.01 * reach, 3.0 * reach + BASELINE)
+        self.slope = slope - _NODES[:, None] * (2.0 * bend * self.length)
+        self.pace = np.sqrt(1.0 + slope * slope) / speed
+
+    def settle_at_speed(
+        self, landing_x: Array, speed: Array, clearance: Array, turns: int
+    ) -> np.ndarray:
+        """So many turns of `through_gate_at_speed`; says whose slope has settled."""
+        before = np.zeros(speed.shape)
+        for _ in range(turns):
+            before = self.slope[0].copy()
+            self.head_for_side(landing_x)
+            self.through_gate_at_speed(self.put_gate_at_net(clearance), speed)
+        return np.abs(self.slope[0] - before) < _SETTLED
+
+    def end_y(self) -> Array:
+        """How far from the net the ball lands (a ``y``, ft)."""
+        return self.striker.y + self.length * self.heading_y
 
     def launch(self) -> Launch:
-        along = 1.0 / self.pace[0]
-        along = np.minimum(along, _FASTEST / np.sqrt(1.0 + self.slope[0] ** 2))
-        up, spin = self.slope[0] * along, self.striker.spin
+        """How the ball leaves, no faster than anybody strikes it."""
+        along = 1.0 / self.pace
+        slope = np.clip(self.slope[0], -_STEEPEST, _STEEPEST)
+        along = np.minimum(along, _FASTEST / np.sqrt(1.0 + slope * slope))
+        up, spin = slope * along, self.striker.spin
         return Launch(self.heading_x * along, self.heading_y * along, up, spin)
 
-    def _profile(self) -> tuple[Array, Array, Array, Array, Array]:
-        """``I`` and ``II`` of ``E^2``, of the Magnus term, and ``E`` itself, at the points."""
-        square = 1.0 + self.slope**2
-        growth = self.drag * np.sqrt(square) - self.turning * self.slope * self.pace
-        stretch = np.exp((_INTEGRAL @ growth) * self.length)
-        fall = (_INTEGRAL @ (stretch * stretch)) * self.length
-        turn = (_INTEGRAL @ (stretch * square)) * self.length
-        falls, turns = (_INTEGRAL @ fall) * self.length, (_INTEGRAL @ turn) * self.length
-        return fall, falls, turn, turns, stretch
+    def landing(self) -> Landing:
+        """How the ball comes down at its end."""
+        pace = self.pace * self.stretch[-1]
+        x = self.striker.x + self.length * self.heading_x
+        time = self.pace * self.length * (_INTEGRAL[-1] @ self.stretch)
+        up = self.slope[-1] / pace
+        velocity = Launch(self.heading_x / pace, self.heading_y / pace, up, self.striker.spin)
+        return Landing(time, x, self.end_y(), velocity)
 
-    def _start(self, slope: Array, pace: Array, fall: Array, turn: Array, stretch: Array) -> None:
-        slope = slope - GRAVITY * pace**2 * fall - self.turning * pace * turn
-        self.slope = np.clip(slope, -_STEEPEST, _STEEPEST)
-        self.pace = np.minimum(pace * stretch, _SLOWEST_PACE)
+    def _profile(self) -> tuple[Array, Array | None]:
+        """What is to be integrated, at the points: ``E^2`` for the fall, ``E (1 + p^2)`` for spin.
 
-    def _at_gate(self, first: Array, second: Array) -> tuple[Array, Array]:
-        """Two profiles, given at the points, at the gate."""
-        fraction = np.minimum(self.gate / self.length, 1.0)
-        powers = np.ones((_POINTS, fraction.size))
-        for k in range(1, _POINTS):
-            np.multiply(powers[k - 1], fraction, out=powers[k])
-        weights = _TO_POWERS.T @ powers
-        return np.einsum("ks,ks->s", weights, first), np.einsum("ks,ks->s", weights, second)
+        None for the second where no ball spins.
+        """
+        slope = np.clip(self.slope, -_STEEPEST, _STEEPEST, out=self.room[0])
+        square = np.multiply(slope, slope, out=self.room[1])
+        square += 1.0
+        growth = np.sqrt(square, out=self.room[2])
+        growth *= self.drag
+        if self.spinning:
+            slope *= self.stretch
+            slope *= self.turning * self.pace
+            growth -= slope
+        exponent = np.matmul(_INTEGRAL, growth, out=self.stretch)
+        exponent *= self.length
+        np.minimum(exponent, _LONGEST_STRETCH, out=exponent)
+        stretch = np.exp(exponent, out=self.stretch)
+        fall = np.multiply(stretch, stretch, out=self.room[0])
+        return fall, np.multiply(stretch, square, out=square) if self.spinning else None
+
+    def _twice(self, integrand: Array | None) -> tuple[Array, Array]:
+        """Double integral of values at the points, from the start to the end and to the gate."""
+        if integrand is None:
+            return np.zeros(self.length.size), np.zeros(self.length.size)
+        square = self.length * self.length
+        return square * (_TWICE[-1] @ integrand), square * _sum(self.to_gate, integrand)
+
+    def _start(self, slope: Array, pace: Array, fall: Array, pull: Array | None) -> None:
+        """Take a new launch, and the slope that it has along the flight."""
+        bend = np.multiply(GRAVITY * pace * pace * self.length, fall, out=self.room[2])
+        if pull is not None:
+            bend += (self.turning * pace * self.length) * pull
+        np.matmul(_INTEGRAL, bend, out=self.slope)
+        np.subtract(slope, self.slope, out=self.slope)
+        self.pace = pace
+
+    def _end_at(self, length: Array) -> None:
+        """Move the end, and along with it the points at which the slope is known."""
+        longer = np.multiply(_NODES[:, None], length / self.length - 1.0, out=self.room[0])
+        longer *= self.room[2]  # what the slope loses from the start to the end
+        self.slope -= longer
+        self.length = length
+
+
+def _sum(weights: Array, values: Array) -> Array:
+    return np.asarray(np.einsum("ks,ks->s", weights, values))
 
 
 def height_to_clear(x: Array) -> Array:

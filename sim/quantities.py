@@ -18,9 +18,9 @@ from pydantic import (
     ValidationInfo,
     model_validator,
 )
-from scipy.special import ndtr, ndtri
 
 from sim.court import Array
+from sim.normal import normal_quantile, normal_share_below
 from sim.units import EXAMPLES, parse_quantity
 
 TAGS: Final = {
@@ -121,7 +121,7 @@ class Normal(Shape):
     sd: _Text
 
     def quantile(self, u: Array) -> Array:
-        return self.mean + self.sd * ndtri(u)
+        return self.mean + self.sd * normal_quantile(u)
 
 
 class Truncated(Shape):
@@ -138,16 +138,19 @@ class Truncated(Shape):
         _check_order(self.low, self.high)
         if self.sd == 0.0:
             raise ValueError("sd: must be above 0; write a plain value for no spread")
-        if np.diff(self._cut())[0] < _LEAST_SHARE_KEPT:
+        below, above = self._cut()
+        if above - below < _LEAST_SHARE_KEPT:
             raise ValueError("mean: too far outside low and high for its sd")
         return self
 
-    def _cut(self) -> Array:
-        return np.asarray(ndtr((np.array([self.low, self.high]) - self.mean) / self.sd))
+    def _cut(self) -> tuple[float, float]:
+        """Shares of the whole distribution below ``low`` and below ``high``."""
+        low, high = (self.low - self.mean) / self.sd, (self.high - self.mean) / self.sd
+        return normal_share_below(low), normal_share_below(high)
 
     def quantile(self, u: Array) -> Array:
         below, above = self._cut()
-        values = self.mean + self.sd * ndtri(below + u * (above - below))
+        values = self.mean + self.sd * normal_quantile(below + u * (above - below))
         return np.clip(values, self.low, self.high)
 
 

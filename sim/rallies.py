@@ -11,7 +11,7 @@ from sim.ball import Ball, air_density, make_ball
 from sim.bounce import bounce
 from sim.court import Array, is_in, net_height
 from sim.draws import BLOCK, draw
-from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
+from sim.flight import Flight, falling_time, fly, time_at_line, time_falling_to
 from sim.return_of_serve import Contact, fly_return
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
@@ -23,6 +23,7 @@ NET, OUT, IN_PLAY = range(3)
 _STEPS_TO_GROUND: Final = 12
 _STEPS_OF_APPROACH: Final = 4
 _STEPS_OF_REBOUND: Final = 4
+_STEPS_TO_FIND_END: Final = 4
 
 
 @dataclass(frozen=True)
@@ -92,33 +93,28 @@ def follow_through(
     launch = third_shot.launch
     longest = falling_time(contact.z, launch, ball)
     flight = fly(contact.x, contact.y, contact.z, launch, ball, longest, _STEPS_TO_GROUND)
-    net_time, landing = time_at_line(flight, 0.0), time_falling_to(flight, 0.0)
-    x, y, z = flight.position(net_time)
-    top_edge = net_height(x)
-    clearance = z - top_edge - ball.radius
-    around_post = top_edge == 0.0
-    over = (landing > net_time) & (y <= 1e-6) & ((clearance >= 0.0) | around_post)
-    landing_x, landing_y, _ = flight.position(landing)
-    fate = np.where(over, np.where(is_in(landing_x, landing_y), IN_PLAY, OUT), NET)
+    net_time, landing_time = time_at_line(flight, 0.0), time_falling_to(flight, 0.0)
+    net, at_net = flight.place_and_launch(net_time)
+    landing, at_landing = flight.place_and_launch(landing_time)
+    top_edge = net_height(net[0])
+    clearance = net[2] - top_edge - ball.radius
+    over = (landing_time > net_time) & (net[1] <= 1e-6)
+    over &= (clearance >= 0.0) | (top_edge == 0.0)  # without an edge: around the post
+    fate = np.where(over, np.where(is_in(landing[0], landing[1]), IN_PLAY, OUT), NET)
     chosen = np.flatnonzero(fate == IN_PLAY)
 
-    live, net_time, landing = flight.take(chosen), net_time[chosen], landing[chosen]
-    velocity = live.velocity(net_time)
-    approach = fly(
-        *live.position(net_time),
-        Launch(*velocity, live.spin),
-        ball,
-        landing - net_time,
-        _STEPS_OF_APPROACH,
-    )
-    x, y, _ = live.position(landing)
-    ground = np.zeros(x.shape)
-    bounced = bounce(*live.velocity(landing), live.spin, ball)
-    longest = falling_time(ground, bounced, ball)
-    rebound = fly(x, y, ground, bounced, ball, longest, _STEPS_OF_REBOUND)
-    # Once more, to its very end: the last instant before the second bounce counts, too.
-    end = time_falling_to(rebound, 0.0)
-    rebound = fly(x, y, ground, bounced, ball, end, _STEPS_OF_REBOUND)
+    net_time, landing_time = net_time[chosen], landing_time[chosen]
+    x, y, z = (place[chosen] for place in net)
+    duration = landing_time - net_time
+    approach = fly(x, y, z, at_net.take(chosen), ball, duration, _STEPS_OF_APPROACH)
+    x, y, z = landing[0][chosen], landing[1][chosen], np.zeros(chosen.size)
+    before = at_landing.take(chosen)
+    bounced = bounce(before.x, before.y, before.z, before.spin, ball)
+    # Once quickly for its end, and once more to its very end: the last instant before the second
+    # bounce counts, too.
+    longest = falling_time(z, bounced, ball)
+    end = time_falling_to(fly(x, y, z, bounced, ball, longest, _STEPS_TO_FIND_END), 0.0)
+    rebound = fly(x, y, z, bounced, ball, end, _STEPS_OF_REBOUND)
     return Rally(
         direction=direction,
         contact=contact,
@@ -129,6 +125,6 @@ def follow_through(
         approach=approach,
         rebound=rebound,
         net_time=net_time,
-        landing_time=landing,
+        landing_time=landing_time,
         reaction={name: value[chosen] for name, value in reaction.items()},
     )

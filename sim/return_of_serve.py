@@ -11,14 +11,8 @@ from sim.aim import aim_to_top
 from sim.ball import Ball
 from sim.bounce import bounce
 from sim.court import Array
-from sim.flight import (
-    Flight,
-    falling_time,
-    fly,
-    time_at_line,
-    time_falling_to,
-    time_of_top,
-)
+from sim.flight import Flight, falling_time, fly, time_at_line, time_falling_to
+from sim.intention import Landing, Striker, calm_to_top
 from sim.scenario import Scenario
 
 _STEPS: Final = 12
@@ -74,29 +68,41 @@ def contact_after(
     gets that high, or where it passes their farthest contact if it gets there first.
     """
     wanted = scenario.return_of_serve
-    start_x = np.full(landing_x.shape, returner_side(scenario) * wanted.struck_from_centre)
-    start_y = np.full(landing_x.shape, -wanted.struck_depth)
-    start_z = np.full(landing_x.shape, wanted.struck_height)
-    launch = aim_to_top(
-        start_x, start_y, start_z, landing_x, landing_depth, top, np.zeros(landing_x.shape), ball
+    striker = Striker(
+        np.full(landing_x.shape, returner_side(scenario) * wanted.struck_from_centre),
+        np.full(landing_x.shape, -wanted.struck_depth),
+        np.full(landing_x.shape, wanted.struck_height),
+        np.zeros(landing_x.shape),
+        ball,
+        None,
     )
-    first = fly(
-        start_x, start_y, start_z, launch, ball, falling_time(start_z, launch, ball), _STEPS
-    )
-    landing = time_falling_to(first, 0.0)
-    x, y, _ = first.position(landing)
-    rebound = bounce(*first.velocity(landing), launch.spin, ball)
-    ground = np.zeros(x.shape)
-    second = fly(
-        x, y, ground, rebound, ball, falling_time(ground, rebound, ball), _STEPS_AFTER_BOUNCE
-    )
+    landing = _land(striker, landing_x, landing_depth, top)
+    before = landing.velocity
+    rebound = bounce(before.x, before.y, before.z, before.spin, ball)
+    ground = np.zeros(landing_x.shape)
+    longest = falling_time(ground, rebound, ball)
+    second = fly(landing.x, landing.y, ground, rebound, ball, longest, _STEPS_AFTER_BOUNCE)
     struck = _time_of_contact(second, contact_height, scenario.opponents.farthest_contact)
-    return Contact(landing + struck, *second.position(struck))
+    return Contact(landing.time + struck, *second.position(struck))
+
+
+def _land(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Landing:
+    """The return as it lands: nobody errs, so that in still air it lands as it is meant to."""
+    ball = striker.ball
+    if ball.calm:
+        return calm_to_top(striker, landing_x, landing_y, top).landing()
+    here = striker.x, striker.y, striker.z
+    launch = aim_to_top(*here, landing_x, landing_y, top, striker.spin, ball)
+    flight = fly(*here, launch, ball, falling_time(striker.z, launch, ball), _STEPS)
+    time = time_falling_to(flight, 0.0)
+    (x, y, _), velocity = flight.place_and_launch(time)
+    return Landing(time, x, y, velocity)
 
 
 def _time_of_contact(flight: Flight, height: Array, farthest: float) -> Array:
-    top = time_of_top(flight)
-    _, _, highest = flight.position(top)
-    time = np.where(highest >= height, time_falling_to(flight, height), top)
+    time = time_falling_to(flight, height)
     _, y, _ = flight.position(time)
-    return np.where(y > farthest, time_at_line(flight, farthest), time)
+    beyond = np.flatnonzero(y > farthest)
+    if beyond.size:
+        time[beyond] = time_at_line(flight.take(beyond), farthest)
+    return time
