@@ -33,6 +33,7 @@ _WIND_FLIGHT_STEPS: Final = 14
 _FASTER: Final = 1.04
 _MOST_FASTER: Final = 20
 _MISSED: Final = 0.05
+_AGAINST_WIND: Final = 1.5
 
 
 def aim_over_net(
@@ -73,7 +74,17 @@ def aim_over_net(
         return calm_to_top(striker, landing_x, landing_y, top).launch()
 
     launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met_top)
-    return _polish_in_wind(striker, launch, (landing_y, clearance, landing_x), met)
+    wishes = landing_y, clearance, landing_x
+    launch, misses = _polish_in_wind(striker, launch, wishes, met)
+    # A few still go astray: once more from the launch for still air, struck against the wind.
+    astray = np.flatnonzero(misses > _MISSED)
+    if astray.size:
+        still_wished = tuple(wish[astray] for wish in wishes)
+        start = _against_wind(calm.take(astray), ball)
+        other, rest = _polish_in_wind(striker.take(astray), start, still_wished, met)
+        other = _choose(rest < misses[astray], other, launch.take(astray))
+        launch.x[astray], launch.y[astray], launch.z[astray] = other.x, other.y, other.z
+    return launch
 
 
 def aim_to_top(
@@ -211,8 +222,11 @@ def _polish_in_wind(
     launch: Launch,
     wishes: tuple[Array, ...],
     met: Callable[[Flight], tuple[Array, ...]],
-) -> Launch:
-    """Newton's method on the launch velocity, so that the true flight in wind grants the wishes."""
+) -> tuple[Launch, Array]:
+    """Newton's method on the launch velocity, so that the true flight in wind grants the wishes.
+
+    Returns the better of the launches at which it starts and ends, and how much that misses (ft).
+    """
     free = len(wishes) - (striker.azimuth is not None)
     ground = np.hypot(launch.x, launch.y)
     ahead = np.stack((launch.x / ground, launch.y / ground, np.zeros_like(ground)), axis=1)
@@ -236,8 +250,14 @@ def _polish_in_wind(
         step *= np.minimum(1.0, _LONGEST_STEP / np.maximum(size, 1e-12))
         velocity = velocity - sum(step[:, [k]] * axis for k, axis in enumerate(axes))
     polished = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], launch.spin)
-    better = np.abs(missed(velocity)).sum(axis=1) < np.abs(missed(start)).sum(axis=1)
-    return _choose(better, polished, launch)
+    at_end, at_start = (np.abs(missed(v)).sum(axis=1) for v in (velocity, start))
+    return _choose(at_end < at_start, polished, launch), np.fmin(at_end, at_start)
+
+
+def _against_wind(launch: Launch, ball: Ball) -> Launch:
+    """A launch made faster into the wind and slower down it, by more than the wind blows."""
+    x, y = launch.x - _AGAINST_WIND * ball.wind_x, launch.y - _AGAINST_WIND * ball.wind_y
+    return Launch(x, y, launch.z, launch.spin)
 
 
 def _fly_below_ground(striker: Striker, launch: Launch) -> Flight:

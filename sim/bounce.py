@@ -24,7 +24,7 @@ def bounce(x: Array, y: Array, z: Array, spin: Array, ball: Ball) -> Launch:
     Source: R. Cross, Grip-slip behavior of a bouncing ball, Am. J. Phys. 70 (2002) 1093, with the
     tangential rebound left out (abstract read; the equations are the textbook ones).
     """
-    speed = np.hypot(x, y)
+    speed = np.sqrt(x * x + y * y)
     down = np.maximum(-z, 0.0)
     surface = ball.radius * spin
     rolling = (speed + INERTIA_FACTOR * surface) / (1.0 + INERTIA_FACTOR)

@@ -82,8 +82,8 @@ def contact_after(
     ground = np.zeros(landing_x.shape)
     longest = falling_time(ground, rebound, ball)
     second = fly(landing.x, landing.y, ground, rebound, ball, longest, _STEPS_AFTER_BOUNCE)
-    struck = _time_of_contact(second, contact_height, scenario.opponents.farthest_contact)
-    return Contact(landing.time + struck, *second.position(struck))
+    contact = _contact_on(second, contact_height, scenario.opponents.farthest_contact)
+    return Contact(landing.time + contact.time, contact.x, contact.y, contact.z)
 
 
 def _land(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Landing:
@@ -99,10 +99,13 @@ def _land(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> L
     return Landing(time, x, y, velocity)
 
 
-def _time_of_contact(flight: Flight, height: Array, farthest: float) -> Array:
+def _contact_on(flight: Flight, height: Array, farthest: float) -> Contact:
+    """Where the ball falls to ``height``, or gets as far as ``farthest`` before."""
     time = time_falling_to(flight, height)
-    _, y, _ = flight.position(time)
-    beyond = np.flatnonzero(y > farthest)
-    if beyond.size:
-        time[beyond] = time_at_line(flight.take(beyond), farthest)
-    return time
+    x, y, z = flight.position(time)
+    late = np.flatnonzero(y > farthest)
+    if late.size:
+        sooner = flight.take(late)
+        time[late] = time_at_line(sooner, farthest)
+        x[late], y[late], z[late] = sooner.position(time[late])
+    return Contact(time, x, y, z)

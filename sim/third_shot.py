@@ -81,8 +81,9 @@ def choose_shots(
 def with_error(scenario: Scenario, intended: Launch, uniform: dict[str, Array]) -> Launch:
     """The struck ball: speed, elevation and azimuth each with an error of their own."""
     errors = scenario.opponents.errors
-    ground = np.hypot(intended.x, intended.y)
-    speed = np.hypot(ground, intended.z) * (1.0 + errors.speed.quantile(uniform["error_speed"]))
+    squared = intended.x * intended.x + intended.y * intended.y
+    ground, speed = np.sqrt(squared), np.sqrt(squared + intended.z * intended.z)
+    speed *= 1.0 + errors.speed.quantile(uniform["error_speed"])
     elevation = np.arctan2(intended.z, ground)
     elevation = elevation + errors.elevation.quantile(uniform["error_elevation"])
     azimuth = np.arctan2(intended.x, -intended.y)
