@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,7 +13,6 @@ from sim.flight import Flight, time_at_line
 from sim.players import Player
 from sim.rallies import Rally
 from sim.reach import (
-    Extent,
     Track,
     delayed,
     extent_of,
@@ -30,8 +30,8 @@ LEAKS: Final = ("short", "over", "line", "middle", "cross")
 SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS = range(5)
 REACHED: Final = -1
 
-# Shots whose instants fit the processor's cache together.
-_BATCH: Final = 1024
+# At most so many shots go through reach together: their instants are to stay in the cache.
+_BATCH: Final = 2048
 _DETAILED_PER_STEP: Final = 12
 
 
@@ -79,33 +79,75 @@ class Detail:
     spare: dict[str, Array]
 
 
+@dataclass(frozen=True)
+class _Stands:
+    """Where the policies may have one player; ``place`` holds arrays of shape (stands, shots).
+
+    ``late`` is by how much (s) the player reacts later at each, ``of_policy`` the number of each
+    policy's stand: policies that differ in what the other player does share theirs.
+    """
+
+    place: Place
+    late: list[float]
+    of_policy: list[int]
+
+
 def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list[Answer]:
     """Let every policy face the same rally; what does not depend on the policy is done once."""
     size = rally.in_play.size
     contact = rally.contact.take(rally.in_play)
     places = [run_in(scenario, policy, rally.direction, contact) for policy in policies]
-    control = [{name: np.zeros(size, bool) for name in PLAYERS} for _ in policies]
-    stretch = [{name: np.zeros(size, bool) for name in PLAYERS} for _ in policies]
-    for start in range(0, size, _BATCH):
-        batch = np.arange(start, min(start + _BATCH, size))
+    late = [lateness(scenario, policy) for policy in policies]
+    stands = {name: _stands([place[name] for place in places], late) for name in PLAYERS}
+    found = {name: np.zeros((2, len(stands[name].late), size), bool) for name in PLAYERS}
+    for batch in _batches(size):
         approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
         track = _track(rally, batch, approach, rebound)
-        for name in PLAYERS:
-            player = getattr(scenario.pair, name)
-            extents: dict[bool, tuple[Array, Extent]] = {}
-            for index, policy in enumerate(policies):
-                if policy.split_step not in extents:
-                    reaction = _reaction(scenario, rally, policy, name)[batch]
-                    extents[policy.split_step] = reaction, extent_of(player, track, reaction)
-                reaction, extent = extents[policy.split_step]
-                place = places[index][name].take(batch)
-                control[index][name][batch], stretch[index][name][batch] = reached(
-                    player, approach, rebound, track, extent, place, reaction
-                )
+        for name, stand in stands.items():
+            found[name][..., batch] = reached(
+                getattr(scenario.pair, name),
+                approach,
+                rebound,
+                track,
+                Place(stand.place.x[:, batch], stand.place.y[:, batch]),
+                rally.reaction[name][batch],
+                stand.late,
+            )
+    control, stretch = (
+        {name: found[name][kind, stands[name].of_policy] for name in PLAYERS} for kind in (0, 1)
+    )
+    leak = _leaks(scenario, rally, places, stretch)
     return [
-        Answer(places[i], control[i], stretch[i], _leaks(scenario, rally, places[i], stretch[i]))
-        for i in range(len(policies))
+        Answer(
+            places=place,
+            control={name: control[name][i] for name in PLAYERS},
+            stretch={name: stretch[name][i] for name in PLAYERS},
+            leak=leak[i],
+        )
+        for i, place in enumerate(places)
     ]
+
+
+def _stands(places: list[Place], late: list[float]) -> _Stands:
+    """One player's different places, given every policy's place and lateness."""
+    first_alike = [
+        next(j for j in range(i + 1) if late[i] == late[j] and _same(places[i], places[j]))
+        for i in range(len(places))
+    ]
+    different = sorted(set(first_alike))
+    x, y = _stacked([places[i] for i in different])
+    return _Stands(
+        Place(x, y), [late[i] for i in different], [different.index(i) for i in first_alike]
+    )
+
+
+def _stacked(places: list[Place]) -> tuple[Array, Array]:
+    """``x`` and ``y`` of all places, each of shape (places, shots)."""
+    return np.stack([place.x for place in places]), np.stack([place.y for place in places])
+
+
+def _same(one: Place, other: Place) -> bool:
+    return np.array_equal(one.x, other.x) and np.array_equal(one.y, other.y)
 
 
 def details(scenario: Scenario, rally: Rally, policy: Policy, answer: Answer) -> Detail:
@@ -114,11 +156,10 @@ def details(scenario: Scenario, rally: Rally, policy: Policy, answer: Answer) ->
     Of the two, the player with more time to spare takes it, at the instant that leaves the most;
     a ball nobody has in control goes to whoever comes nearest at full stretch.
     """
-    size = rally.in_play.size
-    parts = []
-    for start in range(0, size, _BATCH):
-        batch = np.arange(start, min(start + _BATCH, size))
-        parts.append(_detail_batch(scenario, rally, policy, answer, batch))
+    parts = [
+        _detail_batch(scenario, rally, policy, answer, batch)
+        for batch in _batches(rally.in_play.size)
+    ]
     if not parts:
         nothing = np.zeros(0)
         no = nothing.astype(bool)
@@ -199,6 +240,11 @@ def _instant(track: Track, instant: np.ndarray) -> Array:
     return np.stack([v[instant, shots] for v in (track.time, track.x, track.y, track.z, volley)])
 
 
+def _batches(size: int) -> list[np.ndarray]:
+    """The numbers of so many shots, in batches of one size, give or take one."""
+    return np.array_split(np.arange(size), math.ceil(size / _BATCH)) if size else []
+
+
 def _track(
     rally: Rally, batch: np.ndarray, approach: Flight, rebound: Flight, per_step: int | None = None
 ) -> Track:
@@ -215,19 +261,26 @@ def _reaction(scenario: Scenario, rally: Rally, policy: Policy, name: str) -> Ar
 
 
 def _leaks(
-    scenario: Scenario, rally: Rally, places: dict[str, Place], stretch: dict[str, np.ndarray]
+    scenario: Scenario,
+    rally: Rally,
+    places: list[dict[str, Place]],
+    stretch: dict[str, np.ndarray],
 ) -> np.ndarray:
-    """Where the balls that nobody reached got through, judged at the pair's mean depth."""
-    leak = np.full(rally.in_play.size, REACHED)
-    missed = np.flatnonzero(~(stretch["left"] | stretch["right"]))
-    if not missed.size:
-        return leak
-    left, right = places["left"].take(missed), places["right"].take(missed)
+    """Where the balls that nobody reached got through, judged at the pair's mean depth.
+
+    ``stretch`` holds arrays of shape (policies, shots), like the result.
+    """
+    leak = np.full(stretch["left"].shape, REACHED)
+    policy, missed = np.nonzero(~(stretch["left"] | stretch["right"]))
+    left, right = (
+        Place(*(part[policy, missed] for part in _stacked([place[name] for place in places])))
+        for name in PLAYERS
+    )
     x, z, arrived = passing(rally, missed, 0.5 * (left.y + right.y))
     tallest = max(highest_reach(scenario.pair.left), highest_reach(scenario.pair.right))
     near = np.where(rally.contact.x[rally.in_play[missed]] >= 0.0, 1.0, -1.0)
     outside = np.where(x > right.x, 1.0, np.where(x < left.x, -1.0, 0.0))
-    leak[missed] = np.select(
+    leak[policy, missed] = np.select(
         [~arrived, z > tallest, outside == 0.0, outside == near],
         [SHORT, OVER, THROUGH_MIDDLE, THROUGH_LINE],
         THROUGH_CROSS,

@@ -8,6 +8,7 @@ instants have shape (instants, shots) and those of shots (shots,); ft and s thro
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,6 +25,8 @@ _PER_STEP: Final = 6
 _FINER: Final = 12
 # A miss by less than this (ft) between two instants may hide a reach: it is looked at more finely.
 _NEAR_MISS: Final = 0.25
+# Far more (ft) than any place, run or reach is wrong by in single precision.
+_ROUGHLY: Final = 0.01
 _LONGEST_RUN: Final = 12.0
 # A flight ends on the ground to within its numerical error (ft).
 _GROUND: Final = 1e-3
@@ -45,6 +48,17 @@ class Track:
     volley: np.ndarray
     live: np.ndarray
 
+    def at(self, instant: np.ndarray, shot: np.ndarray) -> Track:
+        """Single instants of single shots, where an instant is a volley for all shots or none."""
+        number = instant * self.time.shape[1] + shot
+        time, x, y, z = (part.take(number) for part in (self.time, self.x, self.y, self.z))
+        return Track(time, x, y, z, self.volley[instant, 0], self.live.take(number))
+
+    def in_single_precision(self) -> Track:
+        """The same track in numbers of half the length, with which all takes half the time."""
+        time, x, y, z = (_single(part) for part in (self.time, self.x, self.y, self.z))
+        return Track(time, x, y, z, self.volley, self.live)
+
 
 @dataclass(frozen=True)
 class Extent:
@@ -59,6 +73,40 @@ class Extent:
     control_backhand: Array
     stretch_forehand: Array
     stretch_backhand: Array
+
+
+@dataclass(frozen=True)
+class _Bounds:
+    """Distances (ft) up to which a ball is surely reached, and up to which that is possible.
+
+    They hold whichever hand plays it, and in single precision; a near miss is possible, too.
+    Otherwise like `Extent`.
+    """
+
+    run: Array
+    control_sure: Array
+    control_possible: Array
+    stretch_sure: Array
+    stretch_possible: Array
+
+
+@dataclass(frozen=True)
+class _Readiness:
+    """How far a player has got at each instant, shape (instants, shots).
+
+    ``run`` (ft) is straight ahead, ``arm_out`` a share of the arm, ``lunged`` (ft) goes on top;
+    ``away_squared`` is what `_away_squared` gives, infinite where the ball cannot be played.
+    """
+
+    run: Array
+    arm_out: Array
+    lunged: Array
+    away_squared: Array
+
+
+def _single(values: Array) -> Array:
+    """The same values in single precision."""
+    return np.asarray(values, np.float32)
 
 
 def track_of(approach: Flight, rebound: Flight, per_step: int = _PER_STEP) -> Track:
@@ -97,49 +145,93 @@ def highest_reach(player: Player) -> float:
     return _shoulder(player) + arm_length(player, stretched=True)
 
 
+def _body(player: Player) -> float:
+    """From the middle of the body to the shoulder (ft)."""
+    return player.shoulder_offset_share * player.height
+
+
 def _shoulder(player: Player) -> float:
     return player.shoulder_share * player.stance_share * player.height
 
 
-def _flat_arm(player: Player, z: Array, *, stretched: bool, backhand: bool) -> Array:
-    """How far the arm and paddle reach out at height ``z``; minus infinity above or below them."""
-    length = arm_length(player, stretched=stretched) * (player.backhand if backhand else 1.0)
+def _hands(player: Player, *, stretched: bool) -> tuple[float, float]:
+    """Length of arm and paddle (ft), forehand and backhand."""
+    length = arm_length(player, stretched=stretched)
+    return length, length * player.backhand
+
+
+def _away_squared(player: Player, z: Array) -> Array:
+    """Square (ft^2) of how far the ball is above the shoulder, or below it after bending."""
     above = z - _shoulder(player)
-    away = np.maximum(above, np.minimum(above + player.bend, 0.0) * -1.0)
-    squared = length * length - away * away
-    return np.where(squared >= 0.0, np.sqrt(np.maximum(squared, 0.0)), _OUT_OF_REACH)
+    away = np.maximum(above, -np.minimum(above + player.bend, 0.0))
+    return away * away
+
+
+def _flat_arm(length: float, away_squared: Array) -> Array:
+    """How far (ft) an arm with paddle of that length reaches out; not a number if not so far."""
+    with np.errstate(invalid="ignore"):
+        return np.sqrt(length * length - away_squared)
+
+
+def _readiness(player: Player, track: Track, reaction: Array) -> _Readiness:
+    """Reaction, legs, arm and lunge of a player who reacts after ``reaction`` (s) to each shot."""
+    since = track.time - reaction
+    playable = track.live & (since >= 0.0)
+    since = np.maximum(since, 0.0)
+    straight_arm = _body(player) + arm_length(player, stretched=True)
+    lunge = max(player.stretched_reach - straight_arm, 0.0)
+    return _Readiness(
+        run=straight_run(player, since),
+        arm_out=np.minimum(since / player.arm_time, 1.0),
+        lunged=lunge * np.minimum(since / player.lunge_time, 1.0),
+        away_squared=np.where(playable, _away_squared(player, track.z), np.inf),
+    )
+
+
+def _flat_reach(body: float, length: float, ready: _Readiness, lunged: Array | float) -> Array:
+    """How far from the feet (ft) a paddle on an arm of that length gets at the ball's height.
+
+    Not a number where it cannot get to the ball: no distance is within that.
+    """
+    reach = _flat_arm(length, ready.away_squared)
+    reach *= ready.arm_out
+    reach += body
+    reach += lunged
+    return reach
 
 
 def extent_of(player: Player, track: Track, reaction: Array) -> Extent:
     """Reach of a player who reacts after ``reaction`` (s, shape (shots,)) to each shot."""
-    since = track.time - reaction
-    playable = track.live & (since >= 0.0)
-    since = np.maximum(since, 0.0)
-    body = player.shoulder_offset_share * player.height
-    arm_out = np.minimum(since / player.arm_time, 1.0)
-    straight_arm = body + arm_length(player, stretched=True)
-    lunge = max(player.stretched_reach - straight_arm, 0.0)
-    lunged = lunge * np.minimum(since / player.lunge_time, 1.0)
-
-    def flat(*, stretched: bool, backhand: bool) -> Array:
-        arm = _flat_arm(player, track.z, stretched=stretched, backhand=backhand)
-        usable = playable & (arm >= 0.0)
-        reach = body + np.maximum(arm, 0.0) * arm_out + (lunged if stretched else 0.0)
-        return np.where(usable, reach, _OUT_OF_REACH)
-
-    return Extent(
-        run=straight_run(player, since),
-        control_forehand=flat(stretched=False, backhand=False),
-        control_backhand=flat(stretched=False, backhand=True),
-        stretch_forehand=flat(stretched=True, backhand=False),
-        stretch_backhand=flat(stretched=True, backhand=True),
-    )
+    ready, body = _readiness(player, track, reaction), _body(player)
+    reaches = []
+    for stretched, lunged in ((False, 0.0), (True, ready.lunged)):
+        for length in _hands(player, stretched=stretched):
+            reach = _flat_reach(body, length, ready, lunged)
+            reach[np.isnan(reach)] = _OUT_OF_REACH
+            reaches.append(reach)
+    return Extent(ready.run, *reaches)
 
 
-def is_forehand(player: Player, track: Track, place: Place) -> np.ndarray:
-    """Whether the ball is on the forehand side of where the player stood, level balls included."""
+def _bounds(player: Player, rough: Track, reaction: Array) -> _Bounds:
+    """Bounds on a track in single precision, with the shorter and with the longer arm.
+
+    The arms themselves, too, are made shorter and longer: near the greatest height that an arm
+    gets to, a hair's breadth more makes a large difference.
+    """
+    ready, body = _readiness(player, rough, _single(reaction)), _body(player)
+    reaches = []
+    for stretched, lunged in ((False, 0.0), (True, ready.lunged)):
+        short, long = sorted(_hands(player, stretched=stretched))
+        least, most = body - _ROUGHLY, body + _ROUGHLY + _NEAR_MISS
+        reaches.append(_flat_reach(least, short - _ROUGHLY, ready, lunged))
+        reaches.append(_flat_reach(most, long + _ROUGHLY, ready, lunged))
+    return _Bounds(ready.run, *reaches)
+
+
+def is_forehand(player: Player, x: Array, place: Place) -> np.ndarray:
+    """Whether a ball at ``x`` is on the forehand side of where the player stood, or level."""
     side = 1.0 if player.handed == "right" else -1.0
-    return np.asarray(side * (track.x - place.x) >= 0.0)
+    return np.asarray(side * (x - place.x) >= 0.0)
 
 
 def distance_left(player: Player, track: Track, place: Place, run: Array) -> Array:
@@ -149,27 +241,58 @@ def distance_left(player: Player, track: Track, place: Place, run: Array) -> Arr
     stop on it, at the nearest point to the ball that they can get to.
     """
     to_x, to_y = track.x - place.x, track.y - place.y
-    distance = np.sqrt(to_x * to_x + to_y * to_y)
-    needed = np.maximum(run_needed(player, to_x, to_y), 1e-12)
-    share = np.minimum(run / needed, 1.0)
-    left = distance * (1.0 - share)
-    over = track.volley & (place.y + share * to_y > -NON_VOLLEY_ZONE)
-    row, shot = np.nonzero(over)
-    if row.size:
-        ahead = -NON_VOLLEY_ZONE - place.y[shot]
-        aside = np.sqrt(np.maximum(run[row, shot] ** 2 - ahead * ahead, 0.0)) * player.sideways
-        missing = np.maximum(np.abs(to_x[row, shot]) - aside, 0.0)
-        left[row, shot] = np.hypot(missing, track.y[row, shot] + NON_VOLLEY_ZONE)
+    # In place wherever it can be: new memory costs as much as the sums.
+    share = run_needed(player, to_x, to_y)
+    np.maximum(share, 1e-12, out=share)
+    np.divide(run, share, out=share)
+    np.minimum(share, 1.0, out=share)
+    left = np.multiply(to_x, to_x, out=to_x)
+    left += to_y * to_y
+    np.sqrt(left, out=left)
+    left *= 1.0 - share
+    feet_y = np.multiply(share, to_y, out=share)
+    feet_y += place.y
+    over = np.flatnonzero(track.volley & (feet_y > -NON_VOLLEY_ZONE))
+    if over.size:
+        shot = over % left.shape[-1]
+        ran, ahead = run.take(over), -NON_VOLLEY_ZONE - place.y[shot]
+        aside = np.sqrt(np.maximum(ran * ran - ahead * ahead, 0.0)) * player.sideways
+        missing = np.maximum(np.abs(track.x.take(over) - place.x[shot]) - aside, 0.0)
+        np.put(left, over, np.hypot(missing, track.y.take(over) + NON_VOLLEY_ZONE))
     return left
 
 
 def margins(player: Player, track: Track, extent: Extent, place: Place) -> tuple[Array, Array]:
     """Reach minus distance in control and at full stretch, each (instants, shots)."""
     left = distance_left(player, track, place, extent.run)
-    forehand = is_forehand(player, track, place)
+    forehand = is_forehand(player, track.x, place)
     control = np.where(forehand, extent.control_forehand, extent.control_backhand)
     stretch = np.where(forehand, extent.stretch_forehand, extent.stretch_backhand)
     return control - left, stretch - left
+
+
+@dataclass(frozen=True)
+class _Questions:
+    """Instants of shots that need a closer look, each from one place; shape (questions,).
+
+    ``answer`` is the number of the place and shot among all of them, ``reaction`` in s.
+    """
+
+    answer: np.ndarray
+    instant: np.ndarray
+    shot: np.ndarray
+    place: Place
+    reaction: Array
+
+    def take(self, chosen: np.ndarray) -> _Questions:
+        """The chosen questions only."""
+        return _Questions(
+            self.answer[chosen],
+            self.instant[chosen],
+            self.shot[chosen],
+            self.place.take(chosen),
+            self.reaction[chosen],
+        )
 
 
 def reached(
@@ -177,45 +300,93 @@ def reached(
     approach: Flight,
     rebound: Flight,
     track: Track,
-    extent: Extent,
-    place: Place,
+    places: Place,
     reaction: Array,
+    late: Sequence[float],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Whether the player reaches each shot in control, and at full stretch (or in control)."""
-    left = distance_left(player, track, place, extent.run)
-    forehand = is_forehand(player, track, place)
-    found = []
-    for index, (fore, back) in enumerate(
-        (
-            (extent.control_forehand, extent.control_backhand),
-            (extent.stretch_forehand, extent.stretch_backhand),
-        )
-    ):
-        hit = (np.where(forehand, fore, back) - left).max(axis=0) >= 0.0
-        missed = np.flatnonzero(~hit)
-        if missed.size:
-            reach = _reach_of_either(forehand[:, missed], fore[:, missed], back[:, missed])
-            room = reach - left[:, missed]
-            best = np.argmax(room, axis=0)
-            near = room[best, np.arange(best.size)] > -_NEAR_MISS
-            shots = missed[near]
-            if shots.size:
-                finer = finer_track(approach, rebound, track, shots, best[near])
-                closer = extent_of(player, finer, reaction[shots])
-                again = margins(player, finer, closer, place.take(shots))[index]
-                hit[shots] = again.max(axis=0) >= 0.0
-        found.append(hit)
-    control, stretch = found
+    """Whether the player reaches each shot in control, and at full stretch (or in control).
+
+    From several ``places``, arrays of shape (places, shots) like both results; at each the
+    ``reaction`` (s, shape (shots,)) comes ``late`` by so much. A rough look at all instants, in
+    single precision and for either hand, settles nine in ten; an exact look at the instants that
+    matter for the others leaves near misses, and those are looked at between the instants.
+    """
+    control, stretch, questions = _rough_look(player, track, places, reaction, late)
+    near = _exact_look(player, track, questions, control, stretch)
+    asked = questions.take(np.concatenate(near))
+    finer = finer_track(approach, rebound, track, asked.shot, asked.instant)
+    both = margins(player, finer, extent_of(player, finer, asked.reaction), asked.place)
+    kinds = np.split(np.arange(asked.shot.size), [near[0].size])
+    for found, room, mine in zip((control, stretch), both, kinds, strict=True):
+        found.put(asked.answer[mine], (room[:, mine] >= 0.0).any(axis=0))
     return control, stretch | control
 
 
-def _reach_of_either(forehand: np.ndarray, fore: Array, back: Array) -> Array:
-    """Reach with the hand whose side it is, or with the longer one next to a change of sides."""
-    reach = np.where(forehand, fore, back)
-    row, shot = np.nonzero(forehand[1:] != forehand[:-1])
-    for side in (row, row + 1):
-        reach[side, shot] = np.maximum(fore[side, shot], back[side, shot])
-    return reach
+def _rough_look(
+    player: Player, track: Track, places: Place, reaction: Array, late: Sequence[float]
+) -> tuple[np.ndarray, np.ndarray, _Questions]:
+    """Shots surely reached in control, at full stretch or in control, and what is left open."""
+    rough = track.in_single_precision()
+    bounds_after = {value: _bounds(player, rough, reaction + value) for value in set(late)}
+    control, stretch = np.zeros((2, *places.x.shape), bool)
+    left_open = []
+    for i, value in enumerate(late):
+        bounds = bounds_after[value]
+        place = Place(_single(places.x[i]), _single(places.y[i]))
+        left = distance_left(player, rough, place, bounds.run)
+        control[i] = (left <= bounds.control_sure).any(axis=0)
+        stretch[i] = (left <= bounds.stretch_sure).any(axis=0) | control[i]
+        doubtful = (left <= bounds.control_possible) & ~control[i]
+        doubtful |= (left <= bounds.stretch_possible) & ~stretch[i]
+        left_open.append(np.flatnonzero(doubtful))
+    stand = np.repeat(np.arange(len(late)), [part.size for part in left_open])
+    instant, shot = np.divmod(np.concatenate(left_open), reaction.size)
+    answer = stand * reaction.size + shot
+    place = Place(places.x.take(answer), places.y.take(answer))
+    reaction = reaction.take(shot) + np.take(late, stand)
+    return control, stretch, _Questions(answer, instant, shot, place, reaction)
+
+
+def _exact_look(
+    player: Player, track: Track, asked: _Questions, control: np.ndarray, stretch: np.ndarray
+) -> list[np.ndarray]:
+    """Add what is reached at the instants asked for to ``control`` and ``stretch``.
+
+    Returned are the numbers of the questions at the near misses, for control and for stretch.
+    """
+    here = track.at(asked.instant, asked.shot)
+    extent = extent_of(player, here, asked.reaction)
+    left = distance_left(player, here, asked.place, extent.run)
+    forehand, turning = _sides(player, track, asked)
+    near = []
+    for found, fore, back in (
+        (control, extent.control_forehand, extent.control_backhand),
+        (stretch, extent.stretch_forehand, extent.stretch_backhand),
+    ):
+        hand = np.where(forehand, fore, back)
+        found.put(asked.answer[hand >= left], True)
+        # Next to a change of sides the longer hand may play the ball between two instants.
+        room = np.where(turning, np.maximum(fore, back), hand) - left
+        missed = np.flatnonzero((room > -_NEAR_MISS) & ~found.take(asked.answer))
+        near.append(missed[_most_of_each(room[missed], asked.answer[missed])])
+    return near
+
+
+def _sides(player: Player, track: Track, asked: _Questions) -> tuple[np.ndarray, np.ndarray]:
+    """Whether the ball is on the forehand side, and whether it changes sides before or after."""
+    last = track.time.shape[0] - 1
+    instants = (np.clip(asked.instant + step, 0, last) for step in (-1, 0, 1))
+    numbers = (instant * track.x.shape[1] + asked.shot for instant in instants)
+    before, here, after = (
+        is_forehand(player, track.x.take(number), asked.place) for number in numbers
+    )
+    return here, (before != here) | (after != here)
+
+
+def _most_of_each(room: Array, answer: np.ndarray) -> np.ndarray:
+    """Where the greatest ``room`` of each ``answer`` stands in the two arrays."""
+    order = np.lexsort((room, answer))
+    return order[np.diff(answer[order], append=-1) != 0]
 
 
 def finer_track(
@@ -243,14 +414,11 @@ def time_needed(player: Player, track: Track, place: Place) -> Array:
 
     Shape (instants, shots). Exact in the run; the time until the arm is out is found by bisection.
     """
-    body = player.shoulder_offset_share * player.height
-    forehand = is_forehand(player, track, place)
-    arm = np.where(
-        forehand,
-        _flat_arm(player, track.z, stretched=False, backhand=False),
-        _flat_arm(player, track.z, stretched=False, backhand=True),
-    )
-    out = track.live & (arm >= 0.0)
+    body, away_squared = _body(player), _away_squared(player, track.z)
+    forehand = is_forehand(player, track.x, place)
+    arms = (_flat_arm(length, away_squared) for length in _hands(player, stretched=False))
+    arm = np.where(forehand, *arms)
+    out = track.live & ~np.isnan(arm)
     arm = np.where(out, arm, 0.0)
     run = _run_for(player, track, place, body + arm)
     times = np.linspace(0.0, _LONGEST_RUN, 6001)

@@ -42,10 +42,14 @@ def run_needed(player: Player, x: Array, y: Array) -> Array:
 
     An ellipse with semi-axes 1 towards the net, ``sideways`` and ``backwards``.
     """
-    ahead = np.where(y >= 0.0, y, y / player.backwards)
-    aside = x / player.sideways
+    total = x / player.sideways
+    total *= total
+    ahead = y / -player.backwards
+    np.maximum(y, ahead, out=ahead)
+    ahead *= ahead
+    total += ahead
     # Not np.hypot: its guard against overflow costs more than all the rest.
-    return np.sqrt(aside * aside + ahead * ahead)
+    return np.sqrt(total, out=total)
 
 
 def lateness(scenario: Scenario, policy: Policy) -> float:

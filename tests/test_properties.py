@@ -16,7 +16,7 @@ from sim.draws import draw
 from sim.opponents import LEVELS
 from sim.players import Player
 from sim.rallies import IN_PLAY, NET, OUT, PLAYERS, Rally, ball_of, follow_through, play
-from sim.reach import extent_of, reached, track_of
+from sim.reach import delayed, reached, track_of
 from sim.return_of_serve import fly_return
 from sim.run_in import Place
 from sim.scenario import RETURN_DIRECTIONS, RULES, Scenario
@@ -162,10 +162,11 @@ def reached_from(
     late = np.full(size, reaction) - RALLY.net_time
     track = track_of(RALLY.approach, RALLY.rebound)
     start = np.where(track.volley, 0.0, RALLY.landing_time - RALLY.net_time)
-    from_net = type(track)(track.time + start, track.x, track.y, track.z, track.volley, track.live)
-    extent = extent_of(player, from_net, late)
-    place = Place(np.full(size, x), np.full(size, -depth))
-    return reached(player, RALLY.approach, RALLY.rebound, from_net, extent, place, late)
+    place = Place(np.full((1, size), x), np.full((1, size), -depth))
+    control, stretch = reached(
+        player, RALLY.approach, RALLY.rebound, delayed(track, start), place, late, [0.0]
+    )
+    return control[0], stretch[0]
 
 
 def assert_never_less(

@@ -14,9 +14,31 @@ from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.flight import Launch
 from sim.players import Player
 from sim.rallies import Rally, play
-from sim.reach import Track, arm_length, distance_left, highest_reach, time_needed
+from sim.reach import (
+    Track,
+    arm_length,
+    delayed,
+    distance_left,
+    extent_of,
+    finer_track,
+    highest_reach,
+    is_forehand,
+    margins,
+    time_needed,
+    track_of,
+)
 from sim.return_of_serve import Contact
-from sim.run_in import PLAYERS, Place, places_at, run_in, runs_until, starts, straight_run, targets
+from sim.run_in import (
+    PLAYERS,
+    Place,
+    lateness,
+    places_at,
+    run_in,
+    runs_until,
+    starts,
+    straight_run,
+    targets,
+)
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from sim.third_shot import CROSS, DRIVE, LINE, MIDDLE
 
@@ -298,6 +320,73 @@ def test_details_agree_with_the_answer(direction: str) -> None:
             # Nobody at full stretch takes a ball that somebody has in control.
             assert np.all(control[mine & answer.in_control])
             assert not np.any(answer.control[name] & ~answer.stretch[name])
+
+
+def looked_at_everywhere(
+    player: Player, rally: Rally, place: Place, reaction: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """In control and at full stretch without any shortcut: every instant of every shot, exactly."""
+    track = track_of(rally.approach, rally.rebound)
+    track = delayed(track, np.where(track.volley, rally.net_time, rally.landing_time))
+    extent = extent_of(player, track, reaction)
+    left = distance_left(player, track, place, extent.run)
+    forehand = is_forehand(player, track.x, place)
+    turning = np.zeros(forehand.shape, bool)
+    turning[1:] |= forehand[1:] != forehand[:-1]
+    turning[:-1] |= forehand[1:] != forehand[:-1]
+    found = []
+    for kind, (fore, back) in enumerate(
+        (
+            (extent.control_forehand, extent.control_backhand),
+            (extent.stretch_forehand, extent.stretch_backhand),
+        )
+    ):
+        hand = np.where(forehand, fore, back)
+        hit = (hand >= left).any(axis=0)
+        room = np.where(turning, np.maximum(fore, back), hand) - left
+        near = np.flatnonzero(~hit & (room.max(axis=0) > -0.25))
+        finer = finer_track(
+            rally.approach, rally.rebound, track, near, room[:, near].argmax(axis=0)
+        )
+        closer = extent_of(player, finer, reaction[near])
+        hit[near] = (margins(player, finer, closer, place.take(near))[kind] >= 0.0).any(axis=0)
+        found.append(hit)
+    return found[0], found[0] | found[1]
+
+
+ODD_PAIR = {
+    "pair": {
+        "left": {"handed": "left", "height": "4 ft 2 in", "backhand": 1.1},
+        "right": {"height": "6 ft 8 in", "sideways": 1.2, "backwards": 1.1, "top_speed": "30 ft/s"},
+    },
+    "air": {"wind_to_the_right": "12 mph", "wind_from_behind": "-8 mph"},
+    "opponents": {"shots": {"drive": 1, "drop": 1, "lob": 1}},
+    "policies": [
+        {"name": "stop", "rule": "halves"},
+        {"name": "run on", "rule": "halves", "split_step": False},
+        {"name": "tethered", "rule": "tethered"},
+        {"name": "back", "rule": "bisect", "depth": "20 ft", "split_step": False},
+    ],
+}
+
+
+@pytest.mark.parametrize("tables", [{}, ODD_PAIR])
+@pytest.mark.parametrize("direction", RETURN_DIRECTIONS)
+def test_no_shortcut_changes_an_answer(tables: dict[str, Any], direction: str) -> None:
+    scenario = scenario_of(**tables)
+    rally = play(scenario, direction, shots=3000)
+    given = answer_all(scenario, rally, scenario.policies)
+    for policy, answer in zip(scenario.policies, given, strict=True):
+        for name in PLAYERS:
+            control, stretch = looked_at_everywhere(
+                getattr(scenario.pair, name),
+                rally,
+                answer.places[name],
+                rally.reaction[name] + lateness(scenario, policy),
+            )
+            assert answer.control[name].tolist() == control.tolist()
+            assert answer.stretch[name].tolist() == stretch.tolist()
+            assert 0 < np.count_nonzero(control) < np.count_nonzero(stretch) < stretch.size
 
 
 def test_taken_balls_are_within_reason() -> None:
