@@ -294,10 +294,9 @@ def passing(rally: Rally, shots: np.ndarray, depth: Array) -> tuple[Array, Array
     The third array says whether they get there before their second bounce; where they do not, ``x``
     and ``z`` are those of that bounce.
     """
-    approach, rebound = rally.approach.take(shots), rally.rebound.take(shots)
-    landing_y = rebound.origin_y
-    before, after = time_at_line(approach, depth), time_at_line(rebound, depth)
-    early = landing_y <= depth
-    first, second = approach.position(before), rebound.position(after)
-    x, y, z = (np.where(early, a, b) for a, b in zip(first, second, strict=True))
+    early = rally.rebound.origin_y[shots] <= depth
+    x, y, z = np.empty((3, shots.size))
+    for flight, mine in ((rally.approach, early), (rally.rebound, ~early)):
+        here = flight.take(shots[mine])
+        x[mine], y[mine], z[mine] = here.position(time_at_line(here, depth[mine]))
     return x, z, early | (y <= depth + 1e-6)

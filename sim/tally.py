@@ -31,7 +31,7 @@ ON_THE_WAY: Final = (
     "contact_time",
 )
 # Replicates of long runs share this many groups: scatter needs no more.
-GROUPS: Final = 4 * REPLICATES
+GROUPS: Final = 16 * REPLICATES
 # Parts of the time until the contact; later ones could fall into the split step.
 _INSTANTS_ON_THE_WAY: Final = np.array([0.0, 0.25, 0.5, 0.75])
 _ARRIVED_WITHIN: Final = 0.05

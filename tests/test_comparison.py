@@ -266,10 +266,10 @@ def test_the_caller_s_tally_is_not_shared() -> None:
 def test_blocks_share_groups_in_turn() -> None:
     one, total = Tally.empty(1, 1, REPLICATES), Tally.empty(1, 1)
     one.fates += 1
-    for block in range(6):
+    for block in range(GROUPS // REPLICATES + 2):
         total.add(one, block)
     by_group = total.fates.reshape(GROUPS, -1)[:, 0]
-    assert by_group.tolist() == [2] * (2 * REPLICATES) + [1] * (2 * REPLICATES)
+    assert by_group.tolist() == [2] * (2 * REPLICATES) + [1] * (GROUPS - 2 * REPLICATES)
     assert total.used().fates.shape[0] == GROUPS
 
 
