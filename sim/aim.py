@@ -76,15 +76,7 @@ def aim_over_net(
     launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met_top)
     wishes = landing_y, clearance, landing_x
     launch, misses = _polish_in_wind(striker, launch, wishes, met)
-    # A few still go astray: once more from the launch for still air, struck against the wind.
-    astray = np.flatnonzero(misses > _MISSED)
-    if astray.size:
-        still_wished = tuple(wish[astray] for wish in wishes)
-        start = _against_wind(calm.take(astray), ball)
-        other, rest = _polish_in_wind(striker.take(astray), start, still_wished, met)
-        other = _choose(rest < misses[astray], other, launch.take(astray))
-        launch.x[astray], launch.y[astray], launch.z[astray] = other.x, other.y, other.z
-    return launch
+    return _second_start(striker, calm, launch, misses, wishes, met)
 
 
 def aim_to_top(
@@ -254,10 +246,29 @@ def _polish_in_wind(
     return _choose(at_end < at_start, polished, launch), np.fmin(at_end, at_start)
 
 
-def _against_wind(launch: Launch, ball: Ball) -> Launch:
-    """A launch made faster into the wind and slower down it, by more than the wind blows."""
-    x, y = launch.x - _AGAINST_WIND * ball.wind_x, launch.y - _AGAINST_WIND * ball.wind_y
-    return Launch(x, y, launch.z, launch.spin)
+def _second_start(
+    striker: Striker,
+    calm: Launch,
+    launch: Launch,
+    misses: Array,
+    wishes: tuple[Array, ...],
+    met: Callable[[Flight], tuple[Array, ...]],
+) -> Launch:
+    """Newton's method once more, for the few launches that went astray.
+
+    It starts from the launch for still air made faster into the wind, or slower down it.
+    """
+    astray = np.flatnonzero(misses > _MISSED)
+    if not astray.size:
+        return launch
+    start, ball = calm.take(astray), striker.ball
+    start.x[:] -= _AGAINST_WIND * ball.wind_x
+    start.y[:] -= _AGAINST_WIND * ball.wind_y
+    chosen_wishes = tuple(wish[astray] for wish in wishes)
+    other, rest = _polish_in_wind(striker.take(astray), start, chosen_wishes, met)
+    other = _choose(rest < misses[astray], other, launch.take(astray))
+    launch.x[astray], launch.y[astray], launch.z[astray] = other.x, other.y, other.z
+    return launch
 
 
 def _fly_below_ground(striker: Striker, launch: Launch) -> Flight:

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Final
 
@@ -187,29 +188,51 @@ def fly(
             steps = math.ceil(min(needed, _MOST_STEPS))
     s, h, a, u, da, du = np.empty((6, steps + 1, speed.size))
     s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z
-    drag, turn = ball.drag, ball.magnus * launch.spin
     step = duration / steps
     half, sixth = 0.5 * step, step / 6.0
 
-    def change(along: Array, up: Array) -> tuple[Array, Array]:
-        slowing = drag * np.sqrt(along * along + up * up)
-        return turn * up - slowing * along, -GRAVITY - slowing * up - turn * along
-
+    change = partial(_change, drag=ball.drag, turn=ball.magnus * launch.spin)
     for i in range(steps):
         a1, u1 = a[i], u[i]
         da[i], du[i] = da1, du1 = change(a1, u1)
-        da2, du2 = change(a1 + half * da1, u1 + half * du1)
-        da3, du3 = change(a1 + half * da2, u1 + half * du2)
-        da4, du4 = change(a1 + step * da3, u1 + step * du3)
-        middle_a, middle_u = da2 + da3, du2 + du3
-        first_a, first_u = da1 + middle_a, du1 + middle_u
-        a[i + 1] = a1 + sixth * (first_a + middle_a + da4)
-        u[i + 1] = u1 + sixth * (first_u + middle_u + du4)
-        s[i + 1] = s[i] + step * (a1 + sixth * first_a)
-        h[i + 1] = h[i] + step * (u1 + sixth * first_u)
+        da2, du2 = change(_after(half, a1, da1), _after(half, u1, du1))
+        da3, du3 = change(_after(half, a1, da2), _after(half, u1, du2))
+        da4, du4 = change(_after(step, a1, da3), _after(step, u1, du3))
+        da2 += da3
+        du2 += du3
+        da1 += da2
+        du1 += du2
+        s[i + 1] = _after(step, s[i], _after(sixth, a1, da1))
+        h[i + 1] = _after(step, h[i], _after(sixth, u1, du1))
+        da4 += da1
+        du4 += du1
+        da4 += da2
+        du4 += du2
+        a[i + 1] = _after(sixth, a1, da4)
+        u[i + 1] = _after(sixth, u1, du4)
     da[steps], du[steps] = change(a[steps], u[steps])
     size = np.maximum(speed, _SMALLEST_SPEED)
     return Flight(x, y, air_x / size, air_y / size, step, launch.spin, s, h, a, u, da, du, ball)
+
+
+def _change(along: Array, up: Array, drag: float, turn: Array) -> tuple[Array, Array]:
+    """Accelerations along and up (ft/s2); ``turn`` is ``M w``. In place like `_after`."""
+    slowing = along * along
+    slowing += up * up
+    np.sqrt(slowing, out=slowing)
+    slowing *= drag
+    change_along = turn * up
+    change_along -= slowing * along
+    slowing *= up
+    slowing += turn * along
+    return change_along, np.subtract(-GRAVITY, slowing, out=slowing)
+
+
+def _after(time: Array, value: Array, rate: Array) -> Array:
+    """``value + time * rate``; in place, as new arrays are what costs most in `fly`."""
+    moved = time * rate
+    moved += value
+    return moved
 
 
 def falling_time(z: Array, launch: Launch, ball: Ball) -> Array:
@@ -241,11 +264,11 @@ def falling_time(z: Array, launch: Launch, ball: Ball) -> Array:
 
 
 def time_falling_to(flight: Flight, height: Array | float) -> Array:
-    """Time (s) at which each ball last falls through ``height``.
+    """Time (s) at which each ball falls through ``height``.
 
     Where the flight ends above ``height`` its end is given; where it never was above, the time of
     its highest point. In the step in which the ball falls through, parabolas that touch the flight
-    are followed from the step's end backwards: a step is nearly a parabola, so that two turns are
+    are followed from the step's end backwards: a step is nearly a parabola, so that three turns are
     enough, and the vertex of a parabola that stays below ``height`` is that highest point.
     """
     fallen = (flight.height < height) & (flight.speed_up <= 0.0)
@@ -270,7 +293,8 @@ def time_at_line(flight: Flight, y: Array | float) -> Array:
     node_y = flight.origin_y + flight.along * flight.heading_y
     if flight.ball.wind_y != 0.0:
         node_y += np.arange(flight.steps + 1)[:, None] * (flight.ball.wind_y * flight.step)
-    index = _first((node_y > y) != (flight.origin_y > y))
+    beyond = (node_y > y) != (flight.origin_y > y)
+    index = _first(beyond)
     shots = np.arange(flight.step.size)
     before, after = node_y[index, shots], node_y[index + 1, shots]
     gap = np.where(np.abs(after - before) > _FLAT, after - before, _FLAT)
@@ -282,13 +306,13 @@ def time_at_line(flight: Flight, y: Array | float) -> Array:
         rate = _rate(piece, place) * flight.heading_y + drift
         rate = np.where(np.abs(rate) > _FLAT, rate, _FLAT)
         place = np.minimum(np.maximum(place - (now - y) / rate, 0.0), 1.0)
-    return flight.step * (index + place)
+    return np.where(beyond.any(axis=0), flight.step * (index + place), flight.duration)
 
 
 def _first(nodes: np.ndarray) -> np.ndarray:
     """The step that ends at the first marked node; the last step where no node is marked.
 
-    ``nodes`` has shape (steps + 1, shots); in the end every node after a marked one is marked.
+    ``nodes`` has shape (steps + 1, shots); every node after a marked one gets marked.
     """
     for earlier, later in pairwise(nodes):
         np.logical_or(earlier, later, out=later)
