@@ -33,6 +33,7 @@ _WIND_FLIGHT_STEPS: Final = 14
 _FASTER: Final = 1.04
 _MOST_FASTER: Final = 20
 _MISSED: Final = 0.05
+_CLOSE: Final = 1e-6
 _AGAINST_WIND: Final = 1.5
 
 
@@ -226,23 +227,30 @@ def _polish_in_wind(
     up = np.broadcast_to([0.0, 0.0, 1.0], ahead.shape)
     axes = (ahead, up, across)[:free]
 
-    def missed(velocity: Array) -> Array:
-        trial = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], striker.spin)
-        got = met(_fly_below_ground(striker, trial))
-        return np.stack([g - w for g, w in zip(got, wishes, strict=True)][:free], axis=1)
+    def missed(velocity: Array, chosen: np.ndarray) -> Array:
+        here = striker.take(chosen)
+        trial = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], here.spin)
+        got = met(_fly_below_ground(here, trial))
+        return np.stack([g - w[chosen] for g, w in zip(got, wishes, strict=True)][:free], axis=1)
 
-    start = velocity = np.stack((launch.x, launch.y, launch.z), axis=1)
+    everyone = going = np.arange(striker.x.size)
+    start = np.stack((launch.x, launch.y, launch.z), axis=1)
+    velocity = start.copy()
     for _ in range(_NEWTON_STEPS):
-        now = missed(velocity)
-        nudged = [missed(velocity + _NUDGE * axis) for axis in axes]
+        now = missed(velocity[going], going)
+        unsettled = np.abs(now).sum(axis=1) > _CLOSE
+        going, now = going[unsettled], now[unsettled]
+        if not going.size:
+            break
+        nudged = [missed(velocity[going] + _NUDGE * axis[going], going) for axis in axes]
         matrix = (np.stack(nudged, axis=2) - now[:, :, None]) / _NUDGE
         matrix[np.abs(np.linalg.det(matrix)) < 1e-9] = np.eye(free)
         step = np.linalg.solve(matrix, now[:, :, None])[:, :, 0]
         size = np.linalg.norm(step, axis=1, keepdims=True)
         step *= np.minimum(1.0, _LONGEST_STEP / np.maximum(size, 1e-12))
-        velocity = velocity - sum(step[:, [k]] * axis for k, axis in enumerate(axes))
+        velocity[going] -= sum(step[:, [k]] * axis[going] for k, axis in enumerate(axes))
     polished = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], launch.spin)
-    at_end, at_start = (np.abs(missed(v)).sum(axis=1) for v in (velocity, start))
+    at_end, at_start = (np.abs(missed(v, everyone)).sum(axis=1) for v in (velocity, start))
     return _choose(at_end < at_start, polished, launch), np.fmin(at_end, at_start)
 
 
