@@ -34,6 +34,7 @@ _FASTER: Final = 1.04
 _MOST_FASTER: Final = 20
 _MISSED: Final = 0.05
 _CLOSE: Final = 1e-6
+_ON_THE_MARK: Final = 1e-5
 _AGAINST_WIND: Final = 1.5
 
 
@@ -63,19 +64,15 @@ def aim_over_net(
     flight = fly(x, y, z, calm, still, falling_time(z, calm, still), _WIND_FLIGHT_STEPS)
     top = flight.position(time_of_top(flight))[2]
 
-    def met_top(flight: Flight) -> tuple[Array, ...]:
-        ending_x, ending_y, _ = _landing(flight)
-        return ending_y, top + _clearance(flight) - clearance, ending_x
-
     def met(flight: Flight) -> tuple[Array, ...]:
         ending_x, ending_y, _ = _landing(flight)
         return ending_y, _clearance(flight), ending_x
 
-    def aim(landing_y: Array, top: Array, landing_x: Array) -> Launch:
-        return calm_to_top(striker, landing_x, landing_y, top).launch()
+    def aim(chosen: np.ndarray, landing_y: Array, top: Array, landing_x: Array) -> Launch:
+        return calm_to_top(striker.take(chosen), landing_x, landing_y, top).launch()
 
-    launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met_top)
     wishes = landing_y, clearance, landing_x
+    launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), wishes, met)
     launch, misses = _polish_in_wind(striker, launch, wishes, met)
     return _second_start(striker, calm, launch, misses, wishes, met)
 
@@ -103,10 +100,11 @@ def aim_to_top(
         ending_x, ending_y, _ = _landing(flight)
         return ending_y, flight.position(time_of_top(flight))[2], ending_x
 
-    def aim(landing_y: Array, top: Array, landing_x: Array) -> Launch:
-        return calm_to_top(striker, landing_x, landing_y, top).launch()
+    def aim(chosen: np.ndarray, landing_y: Array, top: Array, landing_x: Array) -> Launch:
+        return calm_to_top(striker.take(chosen), landing_x, landing_y, top).launch()
 
-    launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), met)
+    wishes = landing_y, top, landing_x
+    launch, _ = _aim_off_for_wind(striker, aim, wishes, wishes, met)
     return launch
 
 
@@ -140,15 +138,16 @@ def aim_at_speed(
             return _clearance(flight), _landing(flight)[0]
 
         def aim(
+            chosen: np.ndarray,
             clearance: Array,
             landing_x: Array,
             here: Striker = here,
             speed: Array = speed[missed],
         ) -> Launch:
-            return calm_at_speed(here, landing_x, speed, clearance)[0]
+            return calm_at_speed(here.take(chosen), landing_x, speed[chosen], clearance)[0]
 
         wishes = clearance[missed], landing_x[missed]
-        launch, misses = _aim_off_for_wind(here, aim, wishes, met)
+        launch, misses = _aim_off_for_wind(here, aim, wishes, wishes, met)
         velocity[:, missed] = launch.x, launch.y, launch.z
         missed = missed[misses > _MISSED]
         if not missed.size:
@@ -172,42 +171,49 @@ def _landing(flight: Flight) -> tuple[Array, Array, Array]:
 def _aim_off_for_wind(
     striker: Striker,
     calm_aim: Callable[..., Launch],
+    first_marks: tuple[Array, ...],
     wishes: tuple[Array, ...],
     met: Callable[[Flight], tuple[Array, ...]],
 ) -> tuple[Launch, Array]:
     """Aim as a player does: as in still air, but off the mark by what the wind will take.
 
-    ``calm_aim`` takes as many marks as there are ``wishes``, and ``met`` says what a flight made of
-    them. The last wish is the landing side, left alone where the azimuth is given. The marks are
-    moved by what was missed, sped up by Anderson's method with a memory of one. The launch that
-    misses least of all turns is kept for each shot; the second array is how much it misses (ft).
+    ``calm_aim`` takes the numbers of the shots to aim and as many marks as there are ``wishes``,
+    and ``met`` says what a flight made of them. The last wish is the landing side, left alone where
+    the azimuth is given. The marks are moved by what was missed, sped up by Anderson's method with
+    a memory of one, until the shot is on its mark. The launch that misses least of all turns is
+    kept for each shot; the second array is how much it misses (ft).
 
     Source: D. G. Anderson, J. ACM 12 (1965) 547, doi 10.1145/321296.321305 (memory).
     """
     free = len(wishes) - (striker.azimuth is not None)
-    marks = np.stack(wishes)
-    best = calm_aim(*marks)
-    least = np.full(striker.x.size, np.inf)
-    before = missed_before = None
+    marks, wished = np.stack(first_marks), np.stack(wishes)
+    going, least = np.arange(striker.x.size), np.full(striker.x.size, np.inf)
+    velocity = np.empty((3, striker.x.size))
+    before, missed_before = marks, np.zeros(marks.shape)
     # A mark gone astray may overflow; its launch then never misses least and is dropped.
     with np.errstate(all="ignore"):
-        for _ in range(_WIND_TURNS):
-            launch = calm_aim(*marks)
-            missed = np.stack(met(_fly_below_ground(striker, launch))) - wishes
+        for turn in range(_WIND_TURNS):
+            launch = calm_aim(going, *marks)
+            missed = np.stack(met(_fly_below_ground(striker.take(going), launch)))
+            missed -= wished[:, going]
             missed[free:] = 0.0
             total = np.abs(missed).sum(axis=0)
-            best = _choose(total < least, launch, best)
-            least = np.fmin(least, total)
+            better = (total < least[going]) | (turn == 0)
+            velocity[:, going[better]] = np.stack((launch.x, launch.y, launch.z))[:, better]
+            least[going] = np.fmin(least[going], total)
             step = np.clip(-missed, -_LONGEST_CORRECTION, _LONGEST_CORRECTION)
-            if before is not None and missed_before is not None:
+            if turn > 0:
                 change = missed - missed_before
                 weight = (missed * change).sum(axis=0) / (change * change).sum(axis=0)
                 weight = np.clip(np.nan_to_num(weight), -2.0, 0.9)
                 step = step - weight * (marks - before - change)
-            before, missed_before = marks, missed
             step = np.clip(np.nan_to_num(step), -_LONGEST_CORRECTION, _LONGEST_CORRECTION)
-            marks = marks + step
-    return best, least
+            off = ~(total < _ON_THE_MARK)
+            going, before, missed_before = going[off], marks[:, off], missed[:, off]
+            marks = before + step[:, off]
+            if not going.size:
+                break
+    return Launch(velocity[0], velocity[1], velocity[2], striker.spin), least
 
 
 def _polish_in_wind(

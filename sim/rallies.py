@@ -11,7 +11,7 @@ from sim.ball import Ball, air_density, make_ball
 from sim.bounce import bounce
 from sim.court import Array, is_in, net_height
 from sim.draws import BLOCK, draw
-from sim.flight import Flight, falling_time, fly, time_at_line, time_falling_to
+from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
 from sim.return_of_serve import Contact, fly_return
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
@@ -23,7 +23,6 @@ NET, OUT, IN_PLAY = range(3)
 _STEPS_TO_GROUND: Final = 12
 _STEPS_OF_APPROACH: Final = 4
 _STEPS_OF_REBOUND: Final = 4
-_STEPS_TO_FIND_END: Final = 4
 
 
 @dataclass(frozen=True)
@@ -107,14 +106,8 @@ def follow_through(
     x, y, z = (place[chosen] for place in net)
     duration = landing_time - net_time
     approach = fly(x, y, z, at_net.take(chosen), ball, duration, _STEPS_OF_APPROACH)
-    x, y, z = landing[0][chosen], landing[1][chosen], np.zeros(chosen.size)
-    before = at_landing.take(chosen)
-    bounced = bounce(before.x, before.y, before.z, before.spin, ball)
-    # Once quickly for its end, and once more to its very end: the last instant before the second
-    # bounce counts, too.
-    longest = falling_time(z, bounced, ball)
-    end = time_falling_to(fly(x, y, z, bounced, ball, longest, _STEPS_TO_FIND_END), 0.0)
-    rebound = fly(x, y, z, bounced, ball, end, _STEPS_OF_REBOUND)
+    x, y = landing[0][chosen], landing[1][chosen]
+    rebound = _to_second_bounce(x, y, at_landing.take(chosen), ball)
     return Rally(
         direction=direction,
         contact=contact,
@@ -128,3 +121,15 @@ def follow_through(
         landing_time=landing_time,
         reaction={name: value[chosen] for name, value in reaction.items()},
     )
+
+
+def _to_second_bounce(x: Array, y: Array, before: Launch, ball: Ball) -> Flight:
+    """The flight of balls that land at ``(x, y)`` with the velocity and spin ``before``."""
+    bounced = bounce(before.x, before.y, before.z, before.spin, ball)
+    ground = np.zeros(x.shape)
+    longest = falling_time(ground, bounced, ball)
+    # Once for its end, and once more to its very end: the last instant before the second bounce
+    # counts, too.
+    longer = fly(x, y, ground, bounced, ball, longest, _STEPS_OF_REBOUND)
+    end = time_falling_to(longer, 0.0)
+    return fly(x, y, ground, bounced, ball, end, _STEPS_OF_REBOUND)
