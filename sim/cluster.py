@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import socket
 from collections.abc import Iterator
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
 import numpy as np
 
@@ -13,11 +15,12 @@ from sim.blocks import Block, play_block
 from sim.errors import Refused
 from sim.scenario import Scenario
 from sim.tally import Tally
+from sim.wording import joined
 
 if TYPE_CHECKING:
     from distributed import Client
 
-_PATIENCE: Final = "15s"
+_PATIENCE: Final = 10.0
 
 
 class ClusterError(Refused):
@@ -43,13 +46,18 @@ class Cluster:
                 '--cluster: needs the package "distributed"; pip install "reachshare[cluster]"'
             ) from None
         try:
+            _knock(self.address)
             self._client = Client(self.address, timeout=_PATIENCE, set_as_default=False)
-        except (OSError, ValueError, TypeError) as error:
-            reason = str(error).splitlines()[0]
+        except (OSError, ValueError, OverflowError) as error:
             raise ClusterError(
-                f"--cluster {self.address}: no scheduler answers there ({reason}); give the "
+                f"--cluster {self.address}: no scheduler answers there ({error}); give the "
                 "address that it printed when it started, such as tcp://127.0.0.1:8786"
             ) from None
+        try:
+            self._check_versions(self._client)
+        except BaseException:
+            self._client.close()
+            raise
         return self
 
     def __exit__(
@@ -62,40 +70,81 @@ class Cluster:
             self._client.close()
 
     def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks and give each back as soon as it is done."""
-        from distributed import CancelledError, KilledWorker, as_completed
+        """Play the blocks and give each back as soon as it is done. Raises `ClusterError`."""
+        from distributed import as_completed
 
         if self._client is None:
             raise ClusterError("a cluster has to be entered before it plays")
-        here = _versions()
-        futures = {
-            self._client.submit(_play_there, here, scenario, block, pure=False): block
-            for block in blocks
-        }
+        with self._told():
+            futures = {
+                self._client.submit(_play_there, _versions(), scenario, block, pure=False): block
+                for block in blocks
+            }
+            try:
+                for future in as_completed(futures, self._client.loop):
+                    # Taken out, so that the cluster need not keep it any longer.
+                    yield futures.pop(future), future.result()
+            finally:
+                self._client.cancel(list(futures))
+
+    def _check_versions(self, client: Client) -> None:
+        """Ask beforehand: a worker that cannot read a block dies of it without a word."""
+        with self._told():
+            # The scheduler reads them as well, though it plays none.
+            client.run_on_scheduler(_versions)
+            client.run(_refuse_other_versions, _versions())
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        from distributed import CancelledError, KilledWorker
+
         try:
-            for future in as_completed(futures):
-                yield futures[future], future.result()
-        except (KilledWorker, CancelledError) as error:
+            yield
+        except (KilledWorker, CancelledError, OSError) as error:
             raise ClusterError(
-                f"--cluster {self.address}: gave a block up ({type(error).__name__}); finished "
-                "blocks are kept, add --resume to go on"
+                f"--cluster {self.address}: gave the work up ({type(error).__name__}); a long run "
+                "has kept its finished blocks: add --resume to go on"
             ) from None
-        except ModuleNotFoundError as error:
+        except Exception as error:
+            # From some places it comes as it is, from others wrapped in a plain exception.
+            if "No module named" not in str(error):
+                raise
             raise ClusterError(
-                f"--cluster {self.address}: its workers lack the module {error.name}; install "
-                f"reachshare {__version__} there"
+                f"--cluster {self.address}: reachshare cannot be loaded there ({error}); install "
+                f"version {__version__} for the scheduler and the workers"
             ) from None
-        finally:
-            self._client.cancel(list(futures))
+
+
+def _knock(address: str) -> None:
+    """Fail soon where no scheduler listens; the client would try for long, or wait for ever."""
+    from distributed.comm.addressing import get_address_host_port, parse_address
+
+    scheme, _ = parse_address(address)
+    with socket.create_connection(get_address_host_port(address), _PATIENCE) as line:
+        # On a plain line the scheduler speaks first; its dashboard, for one, would not.
+        if scheme == "tcp" and not line.recv(1):
+            raise ConnectionError("it hung up")
 
 
 def _versions() -> dict[str, str]:
     return {"reachshare": __version__, "numpy": np.__version__}
 
 
-def _play_there(expected: dict[str, str], scenario: Scenario, block: Block) -> Tally:
-    """On a worker: play a block, if its bytes will be those that the asker would get."""
-    found: dict[str, Any] = _versions()
+def _refuse_other_versions(expected: dict[str, str]) -> None:
+    """On a worker: refuse to play what would not be, to the byte, what the asker would get."""
+    found = _versions()
     if found != expected:
-        raise ClusterError(f"--cluster: its workers have {found}, and here it is {expected}")
+        raise ClusterError(
+            f"--cluster: a worker there has {_in_words(found)}, and here it is "
+            f"{_in_words(expected)}; install the same versions"
+        )
+
+
+def _in_words(versions: dict[str, str]) -> str:
+    return joined([f"{name} {version}" for name, version in versions.items()])
+
+
+def _play_there(expected: dict[str, str], scenario: Scenario, block: Block) -> Tally:
+    """On a worker, which may have joined late: play a block."""
+    _refuse_other_versions(expected)
     return play_block(scenario, block)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from sim.draws import BLOCK
+from sim.errors import Refused
 from sim.scenario import Scenario
 from sim.tables import difference_rows, summary_rows
 from sim.tally import Tally
@@ -17,6 +18,8 @@ _FARTHEST_LOOK: Final = 4.0
 _PART_OF_THE_WAY: Final = 0.6
 _NEAR_THE_GOAL: Final = 2.0
 _SPARE: Final = 1.05
+# Points; as long as no shot was in play.
+_NOTHING_KNOWN: Final = 100.0
 
 
 @dataclass(frozen=True)
@@ -24,13 +27,18 @@ class Precision:
     """A wish: the 95 % intervals of the headline numbers no wider than ``points`` to either side.
 
     ``of`` names the numbers: every policy's difference to the baseline, or every policy's share,
-    after all returns. ``most_shots`` for each return direction are played at most.
+    after all returns. ``most_shots`` for each return direction are played at most. Raises `Refused`
+    where there is nothing to wish for.
     """
 
     points: float
     of: Literal["difference", "share"] = "difference"
     measure: Literal["in_control", "reached"] = "in_control"
     most_shots: int = 1_000_000
+
+    def __post_init__(self) -> None:
+        if not self.points > 0.0 or self.most_shots < 1:
+            raise Refused("--precision: points must be above zero, and the most shots at least 1")
 
     def reached(self, scenario: Scenario, tally: Tally) -> float:
         """The widest half-width (points) so far of the numbers in question."""
@@ -44,8 +52,8 @@ class Precision:
         else:
             rows = summary_rows(scenario, tally, overall=True)
             ends = [(100.0 * row[f"{m}_low"], 100.0 * row[f"{m}_high"]) for row in rows]
-        widest = max(0.5 * (high - low) for low, high in ends)
-        return math.inf if math.isnan(widest) else widest
+        widths = [0.5 * (high - low) for low, high in ends]
+        return _NOTHING_KNOWN if any(map(math.isnan, widths)) else max(widths)
 
     def shots_until_next_look(self, played: int, reached: float) -> int:
         """Shots for each return direction to have played at the next look; whole blocks.

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
+import traceback
+from collections.abc import Iterable, Iterator
+from multiprocessing.connection import Connection, wait
 from types import TracebackType
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
 from sim.blocks import Block, OneAfterTheOther, play_block
 from sim.errors import Refused
 from sim.scenario import Scenario
 from sim.tally import Tally
 
+if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
+
 # Fewer blocks are done before other processes are under way.
 _WORTH_SHARING: Final = 3
+# A forked worker has everything loaded; other systems start afresh.
+_CONTEXT: Final = (
+    multiprocessing.get_context("fork")
+    if sys.platform == "linux"
+    else multiprocessing.get_context("spawn")
+)
 
 
 class WorkerDied(Refused):
@@ -30,12 +40,14 @@ class WorkerDied(Refused):
 class Processes:
     """Plays blocks in several processes, or in this one where there is little to share.
 
-    Use as a context manager. ``count`` of None means a process for each core.
+    Use as a context manager. ``count`` of None means a process for each core. Every worker has a
+    pipe of its own, by which each end notices that the other is gone, even if it was killed.
     """
 
     def __init__(self, count: int | None = None) -> None:
         self.count = count or cores()
-        self._pool: ProcessPoolExecutor | None = None
+        self._workers: dict[Connection, BaseProcess] = {}
+        self._doing: dict[Connection, Block] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -46,26 +58,50 @@ class Processes:
         error: BaseException | None,
         traceback: TracebackType | None,
     ) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(wait=kind is None, cancel_futures=True)
+        self._end()
 
     def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks and give each back as soon as it is done."""
-        if self.count == 1 or (self._pool is None and len(blocks) < _WORTH_SHARING):
+        """Play the blocks and give each back as soon as it is done. Raises `WorkerDied`."""
+        if self.count == 1 or (not self._workers and len(blocks) < _WORTH_SHARING):
             yield from OneAfterTheOther().play(scenario, blocks)
             return
-        if self._pool is None:
-            self._pool = _pool(self.count)
-        # Only a few are handed out ahead, so that an interrupted run has little to wait for.
-        ahead = iter(blocks)
-        doing: dict[Future[Tally], Block] = {}
-        for block in ahead:
-            doing[self._pool.submit(play_block, scenario, block)] = block
-            if len(doing) < 2 * self.count:
-                continue
-            yield from _finished(doing)
-        while doing:
-            yield from _finished(doing)
+        if self._doing:
+            # An earlier run was broken off; its blocks must not turn up in this one.
+            self._end()
+        while len(self._workers) < min(self.count, len(blocks)):
+            self._start_another()
+        to_do = iter(blocks)
+        self._hand_out(self._workers, scenario, to_do)
+        while self._doing:
+            ready = wait(self._doing)
+            answers = {worker: _answer(worker) for worker in self._doing if worker in ready}
+            done = [(self._doing.pop(worker), tally) for worker, tally in answers.items()]
+            # Before the answers are looked at, so that the workers do not wait for that.
+            self._hand_out(answers, scenario, to_do)
+            yield from done
+
+    def _hand_out(
+        self, idle: Iterable[Connection], scenario: Scenario, to_do: Iterator[Block]
+    ) -> None:
+        for worker, block in zip(idle, to_do, strict=False):
+            self._doing[worker] = block
+            with _told_when_gone():
+                worker.send((scenario, block))
+
+    def _start_another(self) -> None:
+        here, there = _CONTEXT.Pipe()
+        worker = _CONTEXT.Process(target=_work, args=(there, here), daemon=True)
+        worker.start()
+        there.close()
+        self._workers[here] = worker
+
+    def _end(self) -> None:
+        for connection, worker in self._workers.items():
+            worker.kill()
+            worker.join()
+            connection.close()
+        self._workers.clear()
+        self._doing.clear()
 
 
 def cores() -> int:
@@ -75,26 +111,39 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _finished(doing: dict[Future[Tally], Block]) -> Iterator[tuple[Block, Tally]]:
-    done, _ = wait(doing, return_when=FIRST_COMPLETED)
-    for future in done:
-        try:
-            tally = future.result()
-        except BrokenProcessPool:
-            raise WorkerDied(
-                "a worker process was killed, perhaps for want of memory; a long run has kept its "
-                "finished blocks: run it again with --resume, and fewer --workers"
-            ) from None
-        yield doing.pop(future), tally
+def _answer(worker: Connection) -> Tally:
+    with _told_when_gone():
+        answer = worker.recv()
+    if isinstance(answer, Exception):
+        raise answer
+    return answer
 
 
-def _pool(count: int) -> ProcessPoolExecutor:
-    # A forked worker has everything loaded; other systems start afresh.
-    method = "fork" if sys.platform == "linux" else "spawn"
-    context = multiprocessing.get_context(method)
-    return ProcessPoolExecutor(count, mp_context=context, initializer=_leave_interrupts_alone)
+@contextlib.contextmanager
+def _told_when_gone() -> Iterator[None]:
+    try:
+        yield
+    except (EOFError, OSError):
+        raise WorkerDied(
+            "a worker process was killed, perhaps for want of memory; a long run has kept its "
+            "finished blocks: run it again with --resume, and fewer --workers"
+        ) from None
 
 
-def _leave_interrupts_alone() -> None:
-    """An interrupt from the keyboard reaches all processes; only the first one is to act on it."""
+def _work(asker: Connection, other_end: Connection) -> None:
+    """In a worker: play what is asked for until the asker is gone."""
+    # An interrupt from the keyboard reaches all processes; only the first one is to act on it.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The asker must be the only one to hold it, or its end would not be noticed.
+    other_end.close()
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            asker.send(_played(*asker.recv()))
+
+
+def _played(scenario: Scenario, block: Block) -> Tally | Exception:
+    try:
+        return play_block(scenario, block)
+    except Exception as error:
+        error.add_note(f"In a worker process:\n{traceback.format_exc()}")
+        return error

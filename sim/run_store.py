@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import io
 import json
 import os
-import shutil
-import zipfile
-import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -22,6 +21,9 @@ from sim.tally import Tally
 from sim.wording import joined
 
 _IDENTITY: Final = "run.json"
+_BLOCKS: Final = "block-*.tally"
+_OURS: Final = (_BLOCKS, _IDENTITY, "*.partial")
+_SEAL: Final = hashlib.sha256().digest_size
 _IN_WORDS: Final = {
     "program": "program",
     "version": "version of reachshare",
@@ -45,11 +47,12 @@ class RunStore:
     """A folder with a file for every finished block and one that says which run they belong to.
 
     Files are written whole or not at all, so that a run killed at any moment loses no more than the
-    blocks being played; a file that cannot be read is played again.
+    blocks being played. Each begins with a seal over the run and the rest of the file; one whose
+    seal does not fit is played again.
     """
 
-    def __init__(self, folder: Path, scenario: Scenario, shown: Path | None = None) -> None:
-        self.folder, self.shown = folder, shown or folder
+    def __init__(self, folder: Path, scenario: Scenario) -> None:
+        self.folder = folder
         self.identity = _identity_of(scenario)
         self.unreadable: list[str] = []
 
@@ -57,67 +60,97 @@ class RunStore:
         """Make the store ready; returns how many blocks an earlier run has left in it.
 
         Raises `StoreError` where blocks were left and neither ``resume`` nor ``force`` (which
-        throws them away) is asked for, or where they belong to another run.
+        throws them away) is asked for, where they belong to another run, and where the folder
+        cannot be written to.
         """
-        kept = sorted(self.folder.glob("block-*.npz"))
-        if kept and not resume and not force:
-            raise StoreError(
-                f"{self.shown}: holds {len(kept)} finished blocks of an interrupted run; add "
-                "--resume to go on from there, or --force to throw them away"
-            )
-        if kept and resume:
-            self._check_identity()
-            return len(kept)
-        with _told_as(self.shown):
-            shutil.rmtree(self.folder, ignore_errors=True)
+        if self.folder.exists() and not self.folder.is_dir():
+            raise StoreError(f"{self.folder}: is a file; move it away or choose another --out")
+        with self._told():
+            kept = len(list(self.folder.glob(_BLOCKS)))
+            if kept and not resume and not force:
+                raise StoreError(
+                    f"{self.folder}: holds {kept} finished blocks of an interrupted run; add "
+                    "--resume to go on from there, or --force to throw them away"
+                )
+            if kept and resume:
+                self._check_identity()
+            else:
+                self._clear()
+                kept = 0
             self.folder.mkdir(parents=True, exist_ok=True)
             text = json.dumps(self.identity, indent=2) + "\n"
             _write_whole(self.folder / _IDENTITY, text.encode())
-        return 0
+        return kept
 
     def read(self, block: Block) -> Tally | None:
         """A block kept earlier, or nothing."""
         path = self._path(block)
         try:
-            with np.load(path, allow_pickle=False) as arrays:
-                if int(arrays["shots"]) != block.shots:
-                    return None
-                names = Tally.__dataclass_fields__
-                return Tally(**{name: arrays[name] for name in names})
+            data = path.read_bytes()
         except FileNotFoundError:
             return None
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error):
+        except OSError:
+            data = b""
+        seal, content = data[:_SEAL], data[_SEAL:]
+        if seal != self._seal(content):
             self.unreadable.append(path.name)
             return None
+        with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
+            if arrays["block"].tolist() != [block.number, block.shots]:
+                return None
+            return Tally(**{name: arrays[name] for name in Tally.__dataclass_fields__})
 
     def keep(self, block: Block, tally: Tally) -> None:
         """Keep a finished block. Raises `StoreError` when it cannot be written."""
-        import io
-
         buffer = io.BytesIO()
-        np.savez_compressed(buffer, shots=block.shots, **vars(tally))
-        with _told_as(self.shown):
-            _write_whole(self._path(block), buffer.getvalue())
+        np.savez_compressed(buffer, block=[block.number, block.shots], **vars(tally))
+        content = buffer.getvalue()
+        with self._told():
+            _write_whole(self._path(block), self._seal(content) + content)
 
     def remove(self) -> None:
-        """Clear up after the run is done."""
-        shutil.rmtree(self.folder, ignore_errors=True)
+        """Clear up after the run is done, as far as that can be done."""
+        with contextlib.suppress(OSError):
+            self._clear()
+            self.folder.rmdir()
+
+    def _clear(self) -> None:
+        """Remove what a store is made of; whatever else stands in the folder is not ours."""
+        for pattern in _OURS:
+            for path in self.folder.glob(pattern):
+                path.unlink()
 
     def _path(self, block: Block) -> Path:
-        return self.folder / f"block-{block.number:06}.npz"
+        return self.folder / f"block-{block.number:06}.tally"
+
+    def _seal(self, content: bytes) -> bytes:
+        run = json.dumps(self.identity, sort_keys=True).encode()
+        return hashlib.sha256(run + content).digest()
 
     def _check_identity(self) -> None:
         try:
             found = json.loads((self.folder / _IDENTITY).read_text(encoding="utf-8"))
             differing = [key for key in self.identity if found.get(key) != self.identity[key]]
         except (OSError, ValueError, AttributeError):
-            differing = ["program"]
+            raise StoreError(
+                f"{self.folder}: does not say which run it belongs to ({_IDENTITY} is damaged); "
+                "leave out --resume and add --force to throw its blocks away"
+            ) from None
         if differing:
             words = joined([_IN_WORDS[key] for key in differing])
             raise StoreError(
-                f"{self.shown}: belongs to another run (other {words}); choose another --out, or "
+                f"{self.folder}: belongs to another run (other {words}); choose another --out, or "
                 "leave out --resume and add --force to throw its blocks away"
             )
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise StoreError(
+                f"{self.folder}: cannot be written to: {error.strerror or error}"
+            ) from None
 
 
 def _identity_of(scenario: Scenario) -> dict[str, Any]:
@@ -144,11 +177,3 @@ def _write_whole(path: Path, data: bytes) -> None:
     finally:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)
-
-
-@contextlib.contextmanager
-def _told_as(folder: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise StoreError(f"{folder}: cannot be written to: {error.strerror or error}") from None

@@ -16,18 +16,24 @@ import sim
 from sim.blocks import Block, play_block
 from sim.draws import Sampling
 from sim.scenario import Scenario
-from sim.tables import Row, difference_rows, summary_rows
+from sim.tables import difference_rows, summary_rows
 from sim.tally import Tally
 
 POLICIES = ("halves", "centre", "follow")
 SAMPLINGS: tuple[Sampling, ...] = ("quasi-random", "pseudo-random")
 SIZES = (512, 2048)
 RUNS = 1000
+FEW = 10
+Ends = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
 class Coverage:
-    """What came of many runs, number by number: how often covered, how wide, how scattered."""
+    """What came of many runs, number by number: how often covered, how wide, how scattered.
+
+    ``events`` is how many balls decide a number in one run on average: the hits or the misses of a
+    share, whichever are fewer, or the balls that only one of two policies gets.
+    """
 
     sampling: Sampling
     shots: int
@@ -35,10 +41,17 @@ class Coverage:
     covered: np.ndarray
     half_width: np.ndarray
     scatter: np.ndarray
+    events: np.ndarray
 
     def of(self, kind: str) -> float:
-        """Part of the intervals of one kind (``share`` or ``difference``) that hold the truth."""
-        chosen = [name.startswith(kind) for name in self.numbers]
+        """Part of the intervals of one kind (``share`` or ``difference``) that hold the truth.
+
+        Of numbers that more than a few balls decide; the others' intervals are meant to be wide.
+        """
+        chosen = [
+            name.startswith(kind) and events >= FEW
+            for name, events in zip(self.numbers, self.events, strict=True)
+        ]
         return float(self.covered[chosen].mean())
 
 
@@ -50,16 +63,18 @@ def study(sampling: Sampling, shots: int, runs: int = RUNS) -> Coverage:
     for number in range(runs):
         tally = play_block(scenario, Block(number, shots))
         total.add(tally, number)
-        found.append([ends for _, ends in intervals(scenario, tally)])
+        found.append([ends for _, ends, _ in intervals(scenario, tally)])
     table = np.array(found)
-    truth = np.array([ends[0] for _, ends in intervals(scenario, total)])
+    names, whole, events = zip(*intervals(scenario, total), strict=True)
+    truth = np.array(whole)[:, 0]
     return Coverage(
         sampling,
         shots,
-        [name for name, _ in intervals(scenario, total)],
+        list(names),
         np.mean((table[:, :, 1] <= truth) & (truth <= table[:, :, 2]), axis=0),
         np.mean(table[:, :, 2] - table[:, :, 1], axis=0) / 2.0,
         np.std(table[:, :, 0], axis=0, ddof=1),
+        np.array(events) / runs,
     )
 
 
@@ -69,19 +84,21 @@ def scenario_for(sampling: Sampling) -> Scenario:
     return scenario.model_copy(update={"policies": kept})
 
 
-def intervals(scenario: Scenario, tally: Tally) -> Iterator[tuple[str, tuple[float, float, float]]]:
-    """The headline numbers by name, each with its interval, all in points."""
-
-    def ends(row: Row, name: str) -> tuple[float, float, float]:
-        return 100.0 * row[f"{name}_share"], 100.0 * row[f"{name}_low"], 100.0 * row[f"{name}_high"]
-
+def intervals(scenario: Scenario, tally: Tally) -> Iterator[tuple[str, Ends, int]]:
+    """The headline numbers: name, value with its interval in points, and balls that decide it."""
     for row in summary_rows(scenario, tally, overall=True):
-        yield f"share in control, {row['policy']}", ends(row, "in_control")
-        yield f"share reached, {row['policy']}", ends(row, "reached")
+        for measure in ("in_control", "reached"):
+            ends = tuple(100.0 * row[f"{measure}_{end}"] for end in ("share", "low", "high"))
+            events = min(row[measure], row["in_play"] - row[measure])
+            yield f"share {_words(measure)}, {row['policy']}", ends, events
     for row in difference_rows(scenario, tally, overall=True):
-        measure = row["measure"].replace("_", " ")
-        name = f"difference {measure}, {row['policy']} - {row['baseline']}"
-        yield name, (row["points"], row["points_low"], row["points_high"])
+        name = f"difference {_words(row['measure'])}, {row['policy']} - {row['baseline']}"
+        ends = row["points"], row["points_low"], row["points_high"]
+        yield name, ends, row["only_policy"] + row["only_baseline"]
+
+
+def _words(measure: str) -> str:
+    return measure.replace("_", " ")
 
 
 def as_table(studies: list[Coverage]) -> str:
@@ -89,12 +106,17 @@ def as_table(studies: list[Coverage]) -> str:
     heads = [f"{s.sampling}, {s.shots}" for s in studies]
     lines = ["| 95 % interval of | " + " | ".join(heads) + " |", "| --- |" + " ---: |" * len(heads)]
     for index, number in enumerate(studies[0].numbers):
-        cells = [f"{100 * s.covered[index]:.1f} % (±{s.half_width[index]:.2f})" for s in studies]
+        cells = [_cell(s, index) for s in studies]
         lines.append(f"| {number} | " + " | ".join(cells) + " |")
     for kind in ("share", "difference"):
         cells = [f"**{100 * s.of(kind):.1f} %**" for s in studies]
-        lines.append(f"| **all: {kind}s** | " + " | ".join(cells) + " |")
+        lines.append(f"| **all {kind}s but those marked** | " + " | ".join(cells) + " |")
     return "\n".join(lines)
+
+
+def _cell(study: Coverage, index: int) -> str:
+    mark = "" if study.events[index] >= FEW else " *"
+    return f"{100 * study.covered[index]:.1f} % (±{study.half_width[index]:.2f}){mark}"
 
 
 if __name__ == "__main__":
