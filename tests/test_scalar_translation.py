@@ -15,11 +15,11 @@ import pytest
 
 import sim
 from sim.answers import answer_all
+from sim.blocks import Block, play_block
 from sim.draws import COLUMNS, draw
 from sim.rallies import play
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
-from sim.tally import Tally, count
 from tests.benchmarks import scalar
 from tests.benchmarks.scalar import Library
 
@@ -85,7 +85,9 @@ def test_same_shots_and_answers(library: Library, name: str, direction: str) -> 
     scenario = scenario_of(name)
     rally = play(scenario, direction, 0, SHOTS)
     answers = answer_all(scenario, rally, scenario.policies)
-    uniform = draw(scenario.run.seed, RETURN_DIRECTIONS.index(direction), 0, SHOTS)
+    uniform = draw(
+        scenario.run.sampling, scenario.run.seed, RETURN_DIRECTIONS.index(direction), 0, SHOTS
+    )
     played = scalar.play(library, scenario, direction, uniform)
     # The same sums in another order. Rounding grows by some 1e5 where a profile is read at its
     # gate (a power series with large coefficients), and a drive at the least speed that clears the
@@ -115,18 +117,14 @@ def test_shares_from_numbers_of_its_own(library: Library, name: str) -> None:
     # of them, these 240 or so shares would fail with fewer than one in 500 seeds.
     scenario = scenario_of(name)
     size, own_size = 8192, 32768
-    directions = scenario.return_of_serve.directions
-    tally = Tally.empty(len(scenario.policies), len(directions))
-    for place, direction in enumerate(directions):
-        rally = play(scenario, direction, 0, size)
-        answers = answer_all(scenario, rally, scenario.policies)
-        tally.add(count(scenario, rally, answers, place, len(directions)))
+    tally = play_block(scenario, Block(0, size))
     counts = scalar.run(library, scenario, own_size)
-    assert counts.fates.sum() == own_size * len(directions)
+    assert counts.fates.sum() == own_size * len(scenario.return_of_serve.directions)
     for theirs, ours in ((counts.fates, tally.fates), (counts.outcomes, tally.outcomes)):
-        # Without the lanes, and without the kinds of shot: enough in every cell.
+        # All replicates together, without the lanes, and without the kinds of shot: enough in
+        # every cell.
         for axis in (-2, -3):
-            _assert_same_shares(theirs.sum(axis=axis), ours.sum(axis=axis))
+            _assert_same_shares(theirs.sum(axis=axis), ours.sum(axis=(0, axis)))
 
 
 def _assert_same_shares(first: np.ndarray, second: np.ndarray) -> None:

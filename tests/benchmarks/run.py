@@ -103,8 +103,8 @@ def whole(scenario: Scenario) -> None:
     """The default comparison: draws to summary."""
     tally = Tally.empty(len(scenario.policies), len(RETURN_DIRECTIONS))
     tally.add(play_block(scenario, Block(0, BLOCK)), 0)
-    list(summary_rows(scenario, tally))
-    list(difference_rows(scenario, tally))
+    list(summary_rows(scenario, tally.used()))
+    list(difference_rows(scenario, tally.used()))
 
 
 def parts(scenario: Scenario) -> dict[str, Callable[[], object]]:

@@ -136,49 +136,29 @@ static inline double uniform_number(Generator *generator) {
     return larger((double)(next(generator) >> 11) * 0x1p-53, 0x1p-54);
 }
 
-/* --- sim/quantities.py: distributions ------------------------------------------------------- */
+/* --- sim/normal.py -------------------------------------------------------------------------- */
 
-static inline double ratio(const double *above, const double *below, double r) {
-    double top = above[7], bottom = below[7];
-    for (int i = 6; i >= 0; i--) {
-        top = top * r + above[i];
-        bottom = bottom * r + below[i];
+static inline double ratio(const double rational[2][8], double r) {
+    double above = rational[0][0], below = rational[1][0];
+    for (int i = 1; i < 8; i++) {
+        above = above * r + rational[0][i];
+        below = below * r + rational[1][i];
     }
-    return top / bottom;
+    return above / below;
 }
 
 /* Normal quantile: M. J. Wichura, Algorithm AS 241, Applied Statistics 37 (1988) 477 (PPND16). */
 static double normal_quantile(double u) {
-    static const double a[8] = {
-        3.3871328727963666080e0, 1.3314166789178437745e2, 1.9715909503065514427e3,
-        1.3731693765509461125e4, 4.5921953931549871457e4, 6.7265770927008700853e4,
-        3.3430575583588128105e4, 2.5090809287301226727e3};
-    static const double b[8] = {
-        1.0, 4.2313330701600911252e1, 6.8718700749205790830e2, 5.3941960214247511077e3,
-        2.1213794301586595867e4, 3.9307895800092710610e4, 2.8729085735721942674e4,
-        5.2264952788528545610e3};
-    static const double c[8] = {
-        1.42343711074968357734e0, 4.63033784615654529590e0, 5.76949722146069140550e0,
-        3.64784832476320460504e0, 1.27045825245236838258e0, 2.41780725177450611770e-1,
-        2.27238449892691845833e-2, 7.74545014278341407640e-4};
-    static const double d[8] = {
-        1.0, 2.05319162663775882187e0, 1.67638483018380384940e0, 6.89767334985100004550e-1,
-        1.48103976427480074590e-1, 1.51986665636164571966e-2, 5.47593808499534494600e-4,
-        1.05075007164441684324e-9};
-    static const double e[8] = {
-        6.65790464350110377720e0, 5.46378491116411436990e0, 1.78482653991729133580e0,
-        2.96560571828504891230e-1, 2.65321895265761230930e-2, 1.24266094738807843860e-3,
-        2.71155556874348757815e-5, 2.01033439929228813265e-7};
-    static const double f[8] = {
-        1.0, 5.99832206555887937690e-1, 1.36929880922735805310e-1, 1.48753612908506148525e-2,
-        7.86869131145613259100e-4, 1.84631831751005468180e-5, 1.42151175831644588870e-7,
-        2.04426310338993978564e-15};
-    double q = u - 0.5;
-    if (fabs(q) <= 0.425) return q * ratio(a, b, 0.180625 - q * q);
-    double r = sqrt(-log(q < 0.0 ? u : 1.0 - u));
-    double value = r <= 5.0 ? ratio(c, d, r - 1.6) : ratio(e, f, r - 5.0);
-    return q < 0.0 ? -value : value;
+    double away = u - 0.5;
+    if (fabs(away) <= CENTRE_OF_NORMAL)
+        return away * ratio(IN_CENTRE, square(CENTRE_OF_NORMAL) - square(away));
+    double root = sqrt(-log(larger(smaller(u, 1.0 - u), SMALLEST_SHARE)));
+    double size = root > FAR_TAIL ? ratio(IN_FAR_TAIL, root - FAR_TAIL)
+                                  : ratio(IN_TAIL, root - 1.6);
+    return u < 0.5 ? -size : size;
 }
+
+/* --- sim/quantities.py: distributions ------------------------------------------------------- */
 
 /* The first index whose running total is above `u`. */
 static int64_t choose(const Choice *choice, double u) {
@@ -281,10 +261,12 @@ static void fly(const Ball *ball, Point from, Launch launch, double duration, in
         change(ball, turn, a4, u4, &da4, &du4);
         node->change_along = da1;
         node->change_up = du1;
-        node[1].speed_along = a1 + sixth * (da1 + 2.0 * (da2 + da3) + da4);
-        node[1].speed_up = u1 + sixth * (du1 + 2.0 * (du2 + du3) + du4);
-        node[1].along = node->along + sixth * (a1 + 2.0 * (a2 + a3) + a4);
-        node[1].height = node->height + sixth * (u1 + 2.0 * (u2 + u3) + u4);
+        double middle_a = da2 + da3, middle_u = du2 + du3;
+        double first_a = da1 + middle_a, first_u = du1 + middle_u;
+        node[1].speed_along = a1 + sixth * (first_a + middle_a + da4);
+        node[1].speed_up = u1 + sixth * (first_u + middle_u + du4);
+        node[1].along = node->along + step * (a1 + sixth * first_a);
+        node[1].height = node->height + step * (u1 + sixth * first_u);
     }
     change(ball, turn, node->speed_along, node->speed_up, &node->change_along, &node->change_up);
     flight->steps = steps;
@@ -318,16 +300,6 @@ static inline void hermite(double u, double weight[6]) {
     weight[5] = 0.5 * v * v * u3;
 }
 
-static inline void hermite_rates(double u, double weight[6]) {
-    double v = 1.0 - u;
-    weight[0] = -30.0 * u * u * v * v;
-    weight[1] = v * v * (1.0 + 2.0 * u - 15.0 * u * u);
-    weight[2] = 0.5 * u * v * v * (2.0 - 5.0 * u);
-    weight[3] = 30.0 * u * u * v * v;
-    weight[4] = u * u * (1.0 + 2.0 * v - 15.0 * v * v);
-    weight[5] = -0.5 * v * u * u * (2.0 - 5.0 * v);
-}
-
 /* Distance along and height inside the step that starts at `node`. */
 static inline void inside_step(const Node *node, double step, const double weight[6],
                                double *along, double *height) {
@@ -344,32 +316,6 @@ static inline Point over_ground(const Flight *flight, double along, double heigh
     return (Point){flight->origin_x + along * flight->heading_x,
                    flight->origin_y + along * flight->heading_y, height};
 }
-
-static inline int step_at(const Flight *flight, double place) {
-    int index = (int)place;
-    return index < flight->steps ? index : flight->steps - 1;
-}
-
-static Point position(const Flight *flight, double time) {
-    double place = time / flight->step, weight[6], along, height;
-    int index = step_at(flight, place);
-    hermite(place - index, weight);
-    inside_step(flight->node + index, flight->step, weight, &along, &height);
-    return over_ground(flight, along, height);
-}
-
-static Launch velocity(const Flight *flight, double time, double spin) {
-    double place = time / flight->step, weight[6], along, height;
-    int index = step_at(flight, place);
-    hermite_rates(place - index, weight);
-    inside_step(flight->node + index, flight->step, weight, &along, &height);
-    along /= flight->step;
-    return (Launch){along * flight->heading_x, along * flight->heading_y, height / flight->step,
-                    spin};
-}
-
-/* Newton's method stops here where it has arrived; the package does all its steps. */
-static inline int arrived(double before, double now) { return fabs(now - before) < 1e-9; }
 
 /* One step's quintic as a power series in the place from 0 to 1. */
 typedef struct {
@@ -415,38 +361,45 @@ static inline double curve_at(const Piece *piece, double p) {
     return 2.0 * c[2] + p * (6.0 * c[3] + p * (12.0 * c[4] + p * 20.0 * c[5]));
 }
 
-/* The step in which the ball is highest; `place` says where in it, from 0 to 1. */
-static int step_of_top(const Flight *flight, double *place) {
-    int index = flight->steps - 1;
-    while (index > 0 && flight->node[index].speed_up <= 0.0) index--;
-    double before = flight->node[index].speed_up, after = flight->node[index + 1].speed_up;
-    *place = clip(before / larger(before - after, FLAT), 0.0, 1.0);
-    if (*place > 0.0) {
-        Piece piece = piece_of_height(flight, index);
-        for (int i = 0; i < 2; i++) {
-            double step = rate_at(&piece, *place) / smaller(curve_at(&piece, *place), -FLAT);
-            *place = clip(*place - step, 0.0, 1.0);
-        }
-    }
-    return index;
+static inline int step_at(const Flight *flight, double place) {
+    int index = (int)place;
+    return index < flight->steps ? index : flight->steps - 1;
 }
 
-static double time_of_top(const Flight *flight) {
-    double place;
-    int index = step_of_top(flight, &place);
-    return flight->step * (index + place);
+static Point position(const Flight *flight, double time) {
+    double place = time / flight->step;
+    int index = step_at(flight, place);
+    Piece along = piece_along(flight, index), height = piece_of_height(flight, index);
+    return over_ground(flight, value_at(&along, place - index), value_at(&height, place - index));
 }
+
+/* Position and launch with which the flight goes on at a time. */
+static Point place_and_launch(const Flight *flight, double time, double spin, Launch *launch) {
+    double place = time / flight->step;
+    int index = step_at(flight, place);
+    Piece along = piece_along(flight, index), height = piece_of_height(flight, index);
+    place -= index;
+    double speed = rate_at(&along, place) / flight->step;
+    *launch = (Launch){speed * flight->heading_x, speed * flight->heading_y,
+                       rate_at(&height, place) / flight->step, spin};
+    return over_ground(flight, value_at(&along, place), value_at(&height, place));
+}
+
+/* A root is found here where its place does not change any more; the package does all turns. */
+static inline int arrived(double before, double now) { return fabs(now - before) < 1e-9; }
 
 static double time_falling_to(const Flight *flight, double height) {
-    double top;
-    int top_index = step_of_top(flight, &top), index = flight->steps - 1;
-    while (index >= 0 && flight->node[index].height < height) index--;
-    if (index < 0) index = top_index;
-    double least = index == top_index ? top : 0.0, place = 1.0;
+    int index = 0;
+    while (index < flight->steps - 1 &&
+           !(flight->node[index + 1].height < height && flight->node[index + 1].speed_up <= 0.0))
+        index++;
     Piece piece = piece_of_height(flight, index);
-    for (int i = 0; i < NEWTON_STEPS + 2; i++) {
-        double before = place, off = value_at(&piece, place) - height;
-        place = clip(place - off / smaller(rate_at(&piece, place), -FLAT), least, 1.0);
+    double place = 1.0;
+    for (int i = 0; i < PARABOLAS; i++) {
+        double before = place, above = value_at(&piece, place) - height;
+        double rate = rate_at(&piece, place), bend = smaller(curve_at(&piece, place), -FLAT);
+        double root = sqrt(larger(rate * rate - 2.0 * bend * above, 0.0));
+        place = clip(place - (root + rate) / bend, 0.0, 1.0);
         if (arrived(before, place)) break;
     }
     return flight->step * (index + place);
@@ -454,12 +407,10 @@ static double time_falling_to(const Flight *flight, double height) {
 
 static double time_at_line(const Flight *flight, double y) {
     double from = flight->origin_y, heading = flight->heading_y;
-    double sign = y > from ? 1.0 : y < from ? -1.0 : 0.0;
     int index = 0;
-    while (index < flight->steps &&
-           (from + flight->node[index].along * heading - y) * sign <= 0.0)
+    while (index < flight->steps - 1 &&
+           (from + flight->node[index + 1].along * heading > y) == (from > y))
         index++;
-    if (index > 0) index--;
     double start = from + flight->node[index].along * heading;
     double gap = from + flight->node[index + 1].along * heading - start;
     double place = clip((y - start) / (fabs(gap) > FLAT ? gap : FLAT), 0.0, 1.0);
@@ -491,22 +442,21 @@ static Launch bounce(const Ball *ball, Launch before) {
 typedef struct {
     Point from;
     double spin, drag, radius, turning;
-    double slope[POINTS], pace[POINTS];
+    double slope[POINTS], stretch[POINTS], pace;
     double heading_x, heading_y, length, gate;
+    double power[POINTS], to_gate[POINTS];
 } Intention;
 
+/* What is to be integrated along the flight, and its double integrals to the end and the gate. */
 typedef struct {
-    double fall[POINTS], turn[POINTS], stretch[POINTS];
-    double falls_at_gate, falls_at_end, turns_at_gate, turns_at_end;
+    double fall[POINTS], pull[POINTS];
+    double fallen, fallen_at_gate, pulled, pulled_at_gate;
 } Profile;
 
-static Intention intention_of(const Ball *ball, Point from, double spin, double guessed_pace) {
+static Intention intention_of(const Ball *ball, Point from, double spin) {
     Intention wish = {.from = from, .spin = spin, .drag = ball->drag, .radius = ball->radius,
-                      .turning = ball->magnus * spin};
-    for (int i = 0; i < POINTS; i++) {
-        wish.slope[i] = 0.0;
-        wish.pace[i] = guessed_pace;
-    }
+                      .turning = ball->magnus * spin, .pace = 1.0 / GUESSED_GROUND_SPEED};
+    for (int i = 0; i < POINTS; i++) wish.stretch[i] = 1.0;
     return wish;
 }
 
@@ -522,151 +472,203 @@ static void head_for_side(Intention *wish, double landing_x) {
     wish->heading_y = -sqrt(1.0 - square(wish->heading_x));
 }
 
-/* The height of the centre as it is to pass over the net, where the gate is put. */
-static double put_gate_at_net(Intention *wish, double clearance) {
-    wish->gate = -wish->from.y / wish->heading_y;
-    double x = wish->from.x + wish->gate * wish->heading_x;
-    return net_height(clip(x, -POST, POST)) + wish->radius + clearance;
-}
-
-/* Weights of the values at the points in the value at the gate. */
-static void weights_at_gate(const Intention *wish, double weight[POINTS]) {
-    double fraction = smaller(wish->gate / wish->length, 1.0), power = 1.0;
-    for (int k = 0; k < POINTS; k++) weight[k] = 0.0;
-    for (int j = 0; j < POINTS; j++) {
-        for (int k = 0; k < POINTS; k++) weight[k] += TO_POWERS[j][k] * power;
-        power *= fraction;
-    }
-}
-
 static inline double weighted(const double weight[POINTS], const double value[POINTS]) {
     double total = 0.0;
     for (int k = 0; k < POINTS; k++) total += weight[k] * value[k];
     return total;
 }
 
+/* Weights of the values at the points in what `to_powers` makes of them at the gate. */
+static inline void weights_at_gate(const Intention *wish, const double to_powers[POINTS][POINTS],
+                                   double weight[POINTS]) {
+    for (int k = 0; k < POINTS; k++) weight[k] = 0.0;
+    for (int j = 0; j < POINTS; j++)
+        for (int k = 0; k < POINTS; k++) weight[k] += to_powers[j][k] * wish->power[j];
+}
+
+static void put_gate_at(Intention *wish, double gate) {
+    double fraction = smaller(gate / wish->length, 1.0);
+    wish->gate = gate;
+    wish->power[0] = 1.0;
+    for (int k = 1; k < POINTS; k++) wish->power[k] = wish->power[k - 1] * fraction;
+    weights_at_gate(wish, TWICE_TO_POWERS, wish->to_gate);
+}
+
+/* The height of the centre as it is to pass over the net, where the gate is put. */
+static double put_gate_at_net(Intention *wish, double clearance) {
+    put_gate_at(wish, -wish->from.y / wish->heading_y);
+    double x = wish->from.x + wish->gate * wish->heading_x;
+    return net_height(clip(x, -POST, POST)) + wish->radius + clearance;
+}
+
 static void put_gate_at_top(Intention *wish) {
     double weight[POINTS];
-    weights_at_gate(wish, weight);
-    double slope = weighted(weight, wish->slope), pace = weighted(weight, wish->pace);
+    weights_at_gate(wish, TO_POWERS, weight);
+    double slope = weighted(weight, wish->slope);
+    double pace = wish->pace * weighted(weight, wish->stretch);
     double rate = -pace * (GRAVITY * pace + wish->turning * (1.0 + slope * slope));
-    wish->gate = clip(wish->gate - slope / rate, 0.05 * wish->length, 0.95 * wish->length);
+    put_gate_at(wish, clip(wish->gate - slope / rate, 0.05 * wish->length, 0.95 * wish->length));
 }
 
-/* Integrals from 0 to every point, over `length`. */
-static inline void integrate(const double *restrict value, double length, double *restrict out) {
-    for (int i = 0; i < POINTS; i++) out[i] = length * weighted(INTEGRAL[i], value);
+/* Integrals from 0 to every point. */
+static inline void integrate(const double *restrict value, double *restrict integral) {
+    for (int i = 0; i < POINTS; i++) integral[i] = weighted(INTEGRAL[i], value);
 }
 
-/* Without spin the Magnus integrals are not needed. */
-static void profile_of(const Intention *wish, Profile *profile) {
-    double squared[POINTS], work[POINTS], exponent[POINTS], twice[POINTS], weight[POINTS];
+/* Without spin nothing pulls the ball, and its integrals are not needed. */
+static void profile_of(Intention *wish, Profile *profile) {
+    double squared[POINTS], growth[POINTS], exponent[POINTS];
     for (int i = 0; i < POINTS; i++) {
-        squared[i] = 1.0 + square(wish->slope[i]);
-        work[i] = wish->drag * sqrt(squared[i]) - wish->turning * wish->slope[i] * wish->pace[i];
+        double slope = clip(wish->slope[i], -STEEPEST, STEEPEST);
+        squared[i] = 1.0 + square(slope);
+        growth[i] = wish->drag * sqrt(squared[i]) -
+                    wish->turning * wish->pace * slope * wish->stretch[i];
     }
-    integrate(work, wish->length, exponent);
+    integrate(growth, exponent);
     for (int i = 0; i < POINTS; i++) {
-        profile->stretch[i] = exp(exponent[i]);
-        work[i] = square(profile->stretch[i]);
+        wish->stretch[i] = exp(smaller(wish->length * exponent[i], LONGEST_STRETCH));
+        profile->fall[i] = square(wish->stretch[i]);
     }
-    weights_at_gate(wish, weight);
-    integrate(work, wish->length, profile->fall);
-    integrate(profile->fall, wish->length, twice);
-    profile->falls_at_gate = weighted(weight, twice);
-    profile->falls_at_end = twice[POINTS - 1];
-    profile->turns_at_gate = profile->turns_at_end = 0.0;
-    for (int i = 0; i < POINTS; i++) profile->turn[i] = 0.0;
+    double area = square(wish->length);
+    profile->fallen = area * weighted(TWICE_TO_END, profile->fall);
+    profile->fallen_at_gate = area * weighted(wish->to_gate, profile->fall);
+    profile->pulled = profile->pulled_at_gate = 0.0;
     if (wish->turning == 0.0) return;
-    for (int i = 0; i < POINTS; i++) work[i] = profile->stretch[i] * squared[i];
-    integrate(work, wish->length, profile->turn);
-    integrate(profile->turn, wish->length, twice);
-    profile->turns_at_gate = weighted(weight, twice);
-    profile->turns_at_end = twice[POINTS - 1];
+    for (int i = 0; i < POINTS; i++) profile->pull[i] = wish->stretch[i] * squared[i];
+    profile->pulled = area * weighted(TWICE_TO_END, profile->pull);
+    profile->pulled_at_gate = area * weighted(wish->to_gate, profile->pull);
 }
 
-static void start(Intention *wish, const Profile *profile, double slope, double pace) {
-    double down = GRAVITY * square(pace), across = wish->turning * pace;
-    for (int i = 0; i < POINTS; i++) {
-        double here = slope - down * profile->fall[i] - across * profile->turn[i];
-        wish->slope[i] = clip(here, -STEEPEST, STEEPEST);
-        wish->pace[i] = smaller(pace * profile->stretch[i], SLOWEST_PACE);
+/* Take a new launch and the slope along it; `bend` is what the slope loses by the length. */
+static void start(Intention *wish, const Profile *profile, double slope, double pace,
+                  double bend[POINTS]) {
+    double down = GRAVITY * pace * pace * wish->length;
+    for (int i = 0; i < POINTS; i++) bend[i] = down * profile->fall[i];
+    if (wish->turning != 0.0) {
+        double across = wish->turning * pace * wish->length;
+        for (int i = 0; i < POINTS; i++) bend[i] += across * profile->pull[i];
     }
+    integrate(bend, wish->slope);
+    for (int i = 0; i < POINTS; i++) wish->slope[i] = slope - wish->slope[i];
+    wish->pace = pace;
+}
+
+static void end_at(Intention *wish, double length, const double bend[POINTS]) {
+    double longer = length / wish->length - 1.0;
+    for (int i = 0; i < POINTS; i++) wish->slope[i] -= NODES[i] * longer * bend[i];
+    wish->length = length;
 }
 
 static void through_gate_to_end(Intention *wish, double height) {
     Profile profile;
+    double bent[POINTS];
     profile_of(wish, &profile);
-    double magnus = wish->turning * wish->pace[0];
-    double rise_at_gate = height - wish->from.z + magnus * profile.turns_at_gate;
-    double rise_at_end = -wish->from.z + magnus * profile.turns_at_end;
     double times = wish->length / wish->gate;
-    double bend = larger(rise_at_gate * times - rise_at_end, 1e-3);
-    double weight = clip(bend / (profile.falls_at_end - times * profile.falls_at_gate), LIGHTEST,
-                         HEAVIEST);
-    double slope = (rise_at_end + weight * profile.falls_at_end) / wish->length;
-    start(wish, &profile, slope, sqrt(weight / GRAVITY));
+    double bend = larger((height - wish->from.z) * times + wish->from.z, 1e-3);
+    double weight = GRAVITY * larger(profile.fallen - times * profile.fallen_at_gate, 0.0);
+    double magnus = wish->turning * (profile.pulled - times * profile.pulled_at_gate);
+    double root = magnus + sqrt(square(magnus) + 4.0 * weight * bend);
+    double pace = clip(2.0 * bend / larger(root, 1e-9), QUICKEST, SLOWEST);
+    double drop = pace * (GRAVITY * pace * profile.fallen + wish->turning * profile.pulled);
+    start(wish, &profile, (drop - wish->from.z) / wish->length, pace, bent);
 }
 
 static void through_gate_at_speed(Intention *wish, double height, double speed) {
     Profile profile;
+    double bend[POINTS];
     profile_of(wish, &profile);
-    double magnus = wish->turning * wish->pace[0];
-    double rise = height - wish->from.z + magnus * profile.turns_at_gate, gate = wish->gate;
+    double gate = wish->gate, length = wish->length;
+    double rise = height - wish->from.z + wish->turning * wish->pace * profile.pulled_at_gate;
     double most = 0.5 * (distance(rise, gate) - rise);
-    double drop = GRAVITY * profile.falls_at_gate / square(speed);
+    double drop = GRAVITY * profile.fallen_at_gate / square(speed);
     drop = larger(smaller(drop, most), 1e-9);
     double root = larger(square(gate) - 4.0 * drop * (rise + drop), 0.0);
     double slope = (gate - sqrt(root)) / (2.0 * drop);
-    double weight = drop * (1.0 + square(slope)) / larger(profile.falls_at_gate, 1e-9);
-    weight = clip(weight, LIGHTEST, HEAVIEST);
-    double pace = sqrt(weight / GRAVITY), length = wish->length;
-    start(wish, &profile, slope, pace);
-    double ending = wish->from.z + slope * length - weight * profile.falls_at_end -
-                    wish->turning * pace * profile.turns_at_end;
+    double weight = drop * (1.0 + square(slope));
+    double pace = clip(sqrt(weight / larger(GRAVITY * profile.fallen_at_gate, 1e-9)), QUICKEST,
+                       SLOWEST);
+    double ending = wish->from.z + slope * length -
+                    pace * (GRAVITY * pace * profile.fallen + wish->turning * profile.pulled);
+    start(wish, &profile, slope, pace, bend);
     double longer = -ending / smaller(wish->slope[POINTS - 1], -LEAST_LANDING_SLOPE);
-    wish->length = larger(clip(length + longer, 0.6 * length, 1.6 * length), 1.01 * gate);
+    double end = clip(length + longer, 0.6 * length, 1.6 * length);
+    end_at(wish, clip(end, 1.01 * gate, FARTHEST), bend);
+}
+
+static void guess_at_speed(Intention *wish, double speed, double clearance) {
+    double reach = larger(wish->from.y, LEAST_REACH), from = wish->from.z;
+    double rise = NET_HEIGHT_AT_CENTRE + wish->radius + clearance - from;
+    double bend = 0.5 * GRAVITY / square(speed) * (1.0 + 2.0 / 3.0 * wish->drag * reach);
+    double slope = rise / reach + bend * reach;
+    bend *= 1.0 + square(slope);
+    slope = rise / reach + bend * reach;
+    double length = (slope + sqrt(square(slope) + 4.0 * bend * from)) / (2.0 * bend);
+    wish->length = clip(length, 1.01 * reach, 3.0 * reach + BASELINE);
+    for (int i = 0; i < POINTS; i++)
+        wish->slope[i] = slope - NODES[i] * (2.0 * bend * wish->length);
+    wish->pace = sqrt(1.0 + square(slope)) / speed;
+}
+
+/* So many turns; says whether the slope has settled. */
+static int settle_at_speed(Intention *wish, double landing_x, double speed, double clearance,
+                           int turns) {
+    double before = 0.0;
+    for (int i = 0; i < turns; i++) {
+        before = wish->slope[0];
+        head_for_side(wish, landing_x);
+        through_gate_at_speed(wish, put_gate_at_net(wish, clearance), speed);
+    }
+    return fabs(wish->slope[0] - before) < SETTLED;
 }
 
 static Launch launch_of(const Intention *wish) {
-    double slope = wish->slope[0];
-    double along = smaller(1.0 / wish->pace[0], FASTEST / sqrt(1.0 + square(slope)));
+    double slope = clip(wish->slope[0], -STEEPEST, STEEPEST);
+    double along = smaller(1.0 / wish->pace, FASTEST / sqrt(1.0 + square(slope)));
     return (Launch){wish->heading_x * along, wish->heading_y * along, slope * along, wish->spin};
+}
+
+/* When and where the ball lands, and how it arrives there. */
+static double landing_of(const Intention *wish, Point *mark, Launch *arriving) {
+    double pace = wish->pace * wish->stretch[POINTS - 1];
+    *mark = (Point){wish->from.x + wish->length * wish->heading_x,
+                    wish->from.y + wish->length * wish->heading_y, 0.0};
+    *arriving = (Launch){wish->heading_x / pace, wish->heading_y / pace,
+                         wish->slope[POINTS - 1] / pace, wish->spin};
+    return wish->pace * wish->length * weighted(INTEGRAL[POINTS - 1], wish->stretch);
 }
 
 static Launch aim_over_net(const Ball *ball, Point from, double landing_x, double landing_y,
                            double clearance, double spin) {
-    Intention wish = intention_of(ball, from, spin, 1.0 / GUESSED_GROUND_SPEED);
+    Intention wish = intention_of(ball, from, spin);
     head_for(&wish, landing_x, landing_y);
     double height = put_gate_at_net(&wish, clearance);
-    for (int i = 0; i < TURNS; i++) through_gate_to_end(&wish, height);
+    for (int i = 0; i < TURNS_OVER_NET; i++) through_gate_to_end(&wish, height);
     return launch_of(&wish);
 }
 
-static Launch aim_to_top(const Ball *ball, Point from, double landing_x, double landing_y,
-                         double top, double spin) {
+static Intention aim_to_top(const Ball *ball, Point from, double landing_x, double landing_y,
+                            double top, double spin) {
     if (from.y > 0.0) landing_y = smaller(landing_y, SHORTEST_LANDING);
     top = larger(top, from.z + LEAST_RISE);
-    Intention wish = intention_of(ball, from, spin, 1.0 / GUESSED_GROUND_SPEED);
+    Intention wish = intention_of(ball, from, spin);
     head_for(&wish, landing_x, landing_y);
     double rising = sqrt(top - from.z), falling = sqrt(top);
-    wish.gate = wish.length * rising / (rising + falling);
+    put_gate_at(&wish, wish.length * rising / (rising + falling));
     through_gate_to_end(&wish, top);
-    for (int i = 1; i < TURNS; i++) {
+    for (int i = 1; i < TURNS_TO_TOP; i++) {
         put_gate_at_top(&wish);
         through_gate_to_end(&wish, top);
     }
-    return launch_of(&wish);
+    return wish;
 }
 
+/* Close to the least speed that gets there the turns close in slowly: there are more of them. */
 static Launch aim_at_speed(const Ball *ball, Point from, double landing_x, double speed,
                            double clearance, double spin, double *landing_y) {
-    Intention wish = intention_of(ball, from, spin, 1.0 / speed);
-    wish.length = from.y + GUESSED_LANDING_DEPTH;
-    for (int i = 0; i < TURNS_AT_SPEED; i++) {
-        head_for_side(&wish, landing_x);
-        through_gate_at_speed(&wish, put_gate_at_net(&wish, clearance), speed);
-    }
+    Intention wish = intention_of(ball, from, spin);
+    guess_at_speed(&wish, speed, clearance);
+    if (!settle_at_speed(&wish, landing_x, speed, clearance, TURNS_AT_SPEED))
+        settle_at_speed(&wish, landing_x, speed, clearance, TURNS_WHEN_SLOW);
     *landing_y = from.y + wish.length * wish.heading_y;
     return launch_of(&wish);
 }
@@ -678,10 +680,12 @@ typedef struct {
     Point at;
 } Contact;
 
-static double time_of_contact(const Flight *flight, double height, double farthest) {
-    double time = time_of_top(flight);
-    if (position(flight, time).z >= height) time = time_falling_to(flight, height);
-    return position(flight, time).y > farthest ? time_at_line(flight, farthest) : time;
+static Contact contact_on(const Flight *flight, double height, double farthest) {
+    double time = time_falling_to(flight, height);
+    Point at = position(flight, time);
+    if (at.y <= farthest) return (Contact){time, at};
+    time = time_at_line(flight, farthest);
+    return (Contact){time, position(flight, time)};
 }
 
 static Contact fly_return(const Scenario *scenario, int direction, const double *uniform) {
@@ -693,24 +697,24 @@ static Contact fly_return(const Scenario *scenario, int direction, const double 
     double height = quantile(&scenario->contact_height, uniform[CONTACT_HEIGHT]);
     Point from = {side * scenario->struck_from_centre, -scenario->struck_depth,
                   scenario->struck_height};
-    Launch launch = aim_to_top(ball, from, landing_x, landing_y, top, 0.0);
+    Intention meant = aim_to_top(ball, from, landing_x, landing_y, top, 0.0);
+    Point mark;
+    Launch arriving;
+    double landing = landing_of(&meant, &mark, &arriving);
+    Launch rebound = bounce(ball, arriving);
     Flight flight;
-    fly(ball, from, launch, falling_time(ball, from.z, launch), STEPS_OF_RETURN, &flight);
-    double landing = time_falling_to(&flight, 0.0);
-    Point mark = position(&flight, landing);
-    mark.z = 0.0;
-    launch = bounce(ball, velocity(&flight, landing, launch.spin));
-    fly(ball, mark, launch, falling_time(ball, 0.0, launch), STEPS_AFTER_BOUNCE, &flight);
-    double struck = time_of_contact(&flight, height, scenario->farthest_contact);
-    return (Contact){landing + struck, position(&flight, struck)};
+    fly(ball, mark, rebound, falling_time(ball, 0.0, rebound), STEPS_AFTER_BOUNCE, &flight);
+    Contact contact = contact_on(&flight, height, scenario->farthest_contact);
+    contact.time += landing;
+    return contact;
 }
 
 /* --- sim/third_shot.py ---------------------------------------------------------------------- */
 
 static Launch with_error(const Scenario *scenario, Launch meant, const double *uniform) {
-    double ground = distance(meant.x, meant.y);
-    double speed = distance(ground, meant.z) *
-                   (1.0 + quantile(&scenario->error_speed, uniform[ERROR_SPEED]));
+    double squared = square(meant.x) + square(meant.y);
+    double ground = sqrt(squared), speed = sqrt(squared + square(meant.z));
+    speed *= 1.0 + quantile(&scenario->error_speed, uniform[ERROR_SPEED]);
     double elevation = atan2(meant.z, ground) +
                        quantile(&scenario->error_elevation, uniform[ERROR_ELEVATION]);
     double azimuth = atan2(meant.x, -meant.y) +
@@ -754,7 +758,9 @@ static Launch strike(const Scenario *scenario, int64_t kind, int64_t lane, Point
                                   wish->topspin);
         } else {
             double top = quantile(&wish->top, uniform[TOP]);
-            launch = aim_to_top(&scenario->ball, from, landing_x, landing_y, top, wish->topspin);
+            Intention meant = aim_to_top(&scenario->ball, from, landing_x, landing_y, top,
+                                         wish->topspin);
+            launch = launch_of(&meant);
         }
     }
     return with_error(scenario, launch, uniform);
@@ -772,23 +778,25 @@ static int follow_through(const Ball *ball, Point from, Launch launch, Rally *ra
     Flight flight;
     fly(ball, from, launch, falling_time(ball, from.z, launch), STEPS_TO_GROUND, &flight);
     double net_time = time_at_line(&flight, 0.0);
-    Point over = position(&flight, net_time);
+    Launch at_net, at_landing;
+    Point over = place_and_launch(&flight, net_time, launch.spin, &at_net);
     double top_edge = net_height(over.x);
     if (over.y > 1e-6) return NET;
     if (over.z - top_edge - ball->radius < 0.0 && top_edge != 0.0) return NET;
     double landing = time_falling_to(&flight, 0.0);
     if (landing <= net_time) return NET;
-    Point mark = position(&flight, landing);
+    Point mark = place_and_launch(&flight, landing, launch.spin, &at_landing);
     if (!is_in(mark.x, mark.y)) return OUT;
     mark.z = 0.0;
 
     rally->net_time = net_time;
     rally->landing_time = landing;
-    fly(ball, over, velocity(&flight, net_time, launch.spin), landing - net_time,
-        STEPS_OF_APPROACH, &rally->approach);
-    Launch bounced = bounce(ball, velocity(&flight, landing, launch.spin));
-    fly(ball, mark, bounced, falling_time(ball, 0.0, bounced), STEPS_OF_REBOUND, &rally->rebound);
-    /* Once more, to its very end: the last instant before the second bounce counts, too. */
+    fly(ball, over, at_net, landing - net_time, STEPS_OF_APPROACH, &rally->approach);
+    Launch bounced = bounce(ball, at_landing);
+    /* Once quickly for its end, and once more to its very end: the last instant before the second
+     * bounce counts, too. */
+    double longest = falling_time(ball, 0.0, bounced);
+    fly(ball, mark, bounced, longest, STEPS_OF_REBOUND, &rally->rebound);
     double end = time_falling_to(&rally->rebound, 0.0);
     fly(ball, mark, bounced, end, STEPS_OF_REBOUND, &rally->rebound);
     return IN_PLAY;

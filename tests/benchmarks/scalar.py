@@ -18,10 +18,10 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtr
 
-from sim import ball, bounce, court, flight, intention, rallies, reach, return_of_serve
+from sim import ball, bounce, court, flight, intention, normal, rallies, reach, return_of_serve
 from sim.court import BASELINE, Array
+from sim.normal import normal_share_below
 from sim.opponents import LANES, SHOTS, Drive, Drop, Lob
 from sim.players import Player
 from sim.quantities import Constant, Normal, Shape, Triangular, Truncated, Uniform, WeightedList
@@ -57,20 +57,25 @@ KINDS: Final = (Constant, Normal, Truncated, Uniform, Triangular, WeightedList)
 OUTCOMES: Final = ("through", "at full stretch", "in control")
 
 _COUNTS: Final = {
-    "STEPS_OF_RETURN": return_of_serve._STEPS,
     "STEPS_AFTER_BOUNCE": return_of_serve._STEPS_AFTER_BOUNCE,
     "STEPS_TO_GROUND": rallies._STEPS_TO_GROUND,
     "STEPS_OF_APPROACH": rallies._STEPS_OF_APPROACH,
     "STEPS_OF_REBOUND": rallies._STEPS_OF_REBOUND,
     "MOST_STEPS": flight._MOST_STEPS,
     "NEWTON_STEPS": flight._NEWTON_STEPS,
-    "TURNS": intention._TURNS,
+    "PARABOLAS": flight._PARABOLAS,
+    "TURNS_OVER_NET": intention._TURNS_OVER_NET,
+    "TURNS_TO_TOP": intention._TURNS_TO_TOP,
     "TURNS_AT_SPEED": intention._TURNS_AT_SPEED,
+    "TURNS_WHEN_SLOW": intention._TURNS_WHEN_SLOW,
     "POINTS": intention._POINTS,
     "PER_STEP": reach._PER_STEP,
     "FINER": reach._FINER,
 }
 _NUMBERS: Final = {
+    "CENTRE_OF_NORMAL": normal._CENTRE,
+    "FAR_TAIL": normal._FAR_TAIL,
+    "SMALLEST_SHARE": normal._SMALLEST,
     "GRAVITY": ball.GRAVITY,
     "HALF_WIDTH": court.HALF_WIDTH,
     "BASELINE": court.BASELINE,
@@ -81,19 +86,31 @@ _NUMBERS: Final = {
     "SMALLEST_SPEED": flight._SMALLEST_SPEED,
     "FLAT": flight._FLAT,
     "INERTIA_FACTOR": bounce.INERTIA_FACTOR,
+    "SETTLED": intention._SETTLED,
     "GUESSED_GROUND_SPEED": intention._GUESSED_GROUND_SPEED,
-    "GUESSED_LANDING_DEPTH": intention._GUESSED_LANDING_DEPTH,
     "LEAST_LANDING_SLOPE": intention._LEAST_LANDING_SLOPE,
     "LEAST_RISE": intention._LEAST_RISE,
+    "LEAST_REACH": intention._LEAST_REACH,
     "STEEPEST": intention._STEEPEST,
-    "SLOWEST_PACE": intention._SLOWEST_PACE,
+    "LONGEST_STRETCH": intention._LONGEST_STRETCH,
     "FASTEST": intention._FASTEST,
-    "LIGHTEST": intention._LIGHTEST,
-    "HEAVIEST": intention._HEAVIEST,
+    "QUICKEST": intention._QUICKEST,
+    "SLOWEST": intention._SLOWEST,
+    "FARTHEST": intention._FARTHEST,
     "SHORTEST_LANDING": intention._SHORTEST_LANDING,
     "LAST_DEPTH": reach.LAST_DEPTH,
     "NEAR_MISS": reach._NEAR_MISS,
     "GROUND": reach._GROUND,
+}
+_TABLES: Final = {
+    "IN_CENTRE": normal._IN_CENTRE,
+    "IN_TAIL": normal._IN_TAIL,
+    "IN_FAR_TAIL": normal._IN_FAR_TAIL,
+    "NODES": intention._NODES,
+    "INTEGRAL": intention._INTEGRAL,
+    "TWICE_TO_END": intention._TWICE[-1],
+    "TO_POWERS": intention._TO_POWERS,
+    "TWICE_TO_POWERS": intention._TWICE_TO_POWERS,
 }
 
 
@@ -273,16 +290,15 @@ def _header() -> str:
     lines = ["/* Written by scalar.py from the package's constants. */"]
     lines += [f"#define {name} {count}" for name, count in _COUNTS.items()]
     lines += [f"#define {name} ({float(number)!r})" for name, number in _NUMBERS.items()]
-    lines += [
-        _table("INTEGRAL", intention._INTEGRAL),
-        _table("TO_POWERS", intention._TO_POWERS),
-    ]
+    lines += [_table(name, np.asarray(values)) for name, values in _TABLES.items()]
     return "\n".join(lines) + "\n"
 
 
-def _table(name: str, rows: Array) -> str:
-    text = ",\n".join("    {" + ", ".join(repr(float(v)) for v in row) + "}" for row in rows)
-    return f"static const double {name}[POINTS][POINTS] = {{\n{text}}};"
+def _table(name: str, values: Array) -> str:
+    size = "".join(f"[{count}]" for count in values.shape)
+    rows = ["{" + ", ".join(map(repr, row)) + "}" for row in np.atleast_2d(values).tolist()]
+    text = ",\n".join(rows) if values.ndim == 1 else "{\n" + ",\n".join(rows) + "}"
+    return f"static const double {name}{size} = {text};"
 
 
 class _Translated:
@@ -362,7 +378,9 @@ class _Translated:
         if isinstance(shape, Constant):
             values["mean"] = shape.value
         if isinstance(shape, Truncated):
-            below, above = ndtr((np.array([shape.low, shape.high]) - shape.mean) / shape.sd)
+            below, above = (
+                normal_share_below((end - shape.mean) / shape.sd) for end in (shape.low, shape.high)
+            )
             values |= {"below": below, "inside": above - below}
         if isinstance(shape, WeightedList):
             order = np.argsort(shape.values, kind="stable")
