@@ -21,7 +21,7 @@ from sim.run_in import Place, run_needed, straight_run
 
 # Nothing farther back than this is reached (ft from the net).
 LAST_DEPTH: Final = 30.0
-_PER_STEP: Final = 6
+_PER_STEP: Final = 5
 _FINER: Final = 12
 # A miss by less than this (ft) between two instants may hide a reach: it is looked at more finely.
 _NEAR_MISS: Final = 0.25

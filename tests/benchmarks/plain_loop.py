@@ -25,7 +25,7 @@ from tests.test_second_opinion import Shot, reference_players
 
 TOLERANCE = 1e-6
 # As many instants before the bounce, and after it, as the package looks at.
-INSTANTS = 24
+INSTANTS = 20
 
 
 def play_shot(shot: Shot) -> list[tuple[bool, bool]]:
