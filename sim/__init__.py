@@ -18,6 +18,8 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from sim.comparison import Comparison, compare
     from sim.figures import court_figure, lateral_figure, shares_figure
+    from sim.precision import Precision
+    from sim.processes import Processes
     from sim.scenario import Scenario
     from sim.scenario_files import ScenarioError, bundled, load
 
@@ -26,6 +28,8 @@ _HOME = {
     "compare": "sim.comparison",
     "Scenario": "sim.scenario",
     "ScenarioError": "sim.scenario_files",
+    "Precision": "sim.precision",
+    "Processes": "sim.processes",
     "bundled": "sim.scenario_files",
     "load": "sim.scenario_files",
     "court_figure": "sim.figures",
@@ -34,6 +38,8 @@ _HOME = {
 }
 __all__ = [
     "Comparison",
+    "Precision",
+    "Processes",
     "Scenario",
     "ScenarioError",
     "bundled",

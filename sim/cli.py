@@ -229,10 +229,15 @@ def _compare_one(
     precision = _precision(options)
     asked = None if precision is None else precision.points
     line = ProgressLine(scenario.name, asked, quiet=how.quiet)
-    store = _store(scenario, precision, folder, how, line)
-    comparison = _play(scenario, precision, store, how, line)
-    line.note("drawing and writing ...")
-    _write(comparison, folder, manifest, options)
+    store = _store(scenario, precision, folder)
+    try:
+        comparison = _play(scenario, precision, store, how, line)
+        line.note("drawing and writing ...")
+        _write(comparison, folder, manifest, options)
+    except KeyboardInterrupt:
+        kept = ": finished blocks are kept, add --resume to go on." if store else "."
+        line.say(f"Interrupted{kept}")
+        sys.exit(INTERRUPTED)
     if store:
         store.remove()
     for sentence in how_sure(comparison):
@@ -262,24 +267,26 @@ def _precision(options: dict[str, Any]) -> Precision | None:
     return Precision(**options["precision"]) if "precision" in options else None
 
 
-def _store(
-    scenario: Scenario, precision: Precision | None, folder: Path, how: _How, line: ProgressLine
-) -> RunStore | None:
+def _store(scenario: Scenario, precision: Precision | None, folder: Path) -> RunStore | None:
     """The place for finished blocks, if the run is long enough to need one."""
     from sim.draws import BLOCK
     from sim.run_store import RunStore, store_folder
 
     if precision is None and scenario.run.shots <= _LONG_RUN * BLOCK:
-        if how.resume:
-            line.say("A short run keeps nothing to go on with: played from the start.")
         return None
-    store = RunStore(store_folder(folder), scenario)
-    left = store.open(resume=how.resume, force=how.force)
-    if left:
-        line.say(f"Going on with {left} blocks kept in {store.folder.name}")
-    elif how.resume:
+    return RunStore(store_folder(folder), scenario)
+
+
+def _open(store: RunStore | None, how: _How, line: ProgressLine) -> None:
+    from sim.wording import counted
+
+    left = store.open(resume=how.resume, force=how.force) if store else 0
+    if store and left:
+        line.say(f"Going on with {counted(left, 'block')} kept in {store.folder.name}")
+    elif store and how.resume:
         line.say("No interrupted run to go on with: played from the start.")
-    return store
+    elif how.resume:
+        line.say("A short run keeps nothing to go on with: played from the start.")
 
 
 def _play(
@@ -292,12 +299,8 @@ def _play(
     from sim.comparison import compare as run
 
     with _workers(how) as workers:
-        try:
-            comparison = run(scenario, precision, workers, store, line.show)
-        except KeyboardInterrupt:
-            kept = ": finished blocks are kept, add --resume to go on." if store else "."
-            line.say(f"Interrupted{kept}")
-            sys.exit(INTERRUPTED)
+        _open(store, how, line)
+        comparison = run(scenario, precision, workers, store, line.show)
     if store and store.unreadable:
         line.say(f"Played again, for the kept file was damaged: {', '.join(store.unreadable)}")
     return comparison

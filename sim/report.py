@@ -14,7 +14,16 @@ from sim.settings import Setting, settings
 from sim.tables import CANNOT_TELL, NO_DIFFERENCE_LARGER_THAN, NO_LARGER, Row
 from sim.tally import MEASURES
 from sim.units import in_unit
-from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, joined, of_hundred, percent, points
+from sim.wording import (
+    CAUTIONS,
+    LEAST_TOLD,
+    LIMITS,
+    half_width,
+    joined,
+    of_hundred,
+    percent,
+    points,
+)
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _SMALLEST_LEAK_SHOWN: Final = 0.0005
@@ -62,7 +71,8 @@ def how_sure(comparison: Comparison) -> list[str]:
     if comparison.scenario.policies[1:] == []:
         what = "The share"
     shots = f"{comparison.shots_played:,} shots for each return direction"
-    known = f"{what} {_MEASURE_WORDS[precision.measure].lower()}: known to ±{reached:.2g} points"
+    measure = _MEASURE_WORDS[precision.measure].lower()
+    known = f"{what} {measure}: known to ±{half_width(reached)} points"
     if comparison.precise_enough:
         return [f"{known} after {shots}, as asked (±{precision.points:g})."]
     return [

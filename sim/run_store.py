@@ -18,7 +18,7 @@ from sim.blocks import Block
 from sim.errors import Refused
 from sim.scenario import Scenario
 from sim.tally import Tally
-from sim.wording import joined
+from sim.wording import counted, joined
 
 _IDENTITY: Final = "run.json"
 _BLOCKS: Final = "block-*.tally"
@@ -68,9 +68,10 @@ class RunStore:
         with self._told():
             kept = len(list(self.folder.glob(_BLOCKS)))
             if kept and not resume and not force:
+                blocks = counted(kept, "finished block")
                 raise StoreError(
-                    f"{self.folder}: holds {kept} finished blocks of an interrupted run; add "
-                    "--resume to go on from there, or --force to throw them away"
+                    f"{self.folder}: holds {blocks} of an interrupted run; add --resume to go on "
+                    "from there, or --force to throw them away"
                 )
             if kept and resume:
                 self._check_identity()

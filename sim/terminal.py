@@ -79,7 +79,9 @@ class ProgressLine:
         """Show how far the run is."""
         known = ""
         if self.asked is not None and progress.reached is not None:
-            known = f"  known to {progress.reached:.2f}, asked {self.asked:g} points"
+            from sim.wording import half_width
+
+            known = f"  known to ±{half_width(progress.reached)}, asked ±{self.asked:g} points"
         text = f"{progress.done} of {progress.planned} blocks{known}"
         if self.live:
             filled = _PROGRESS_WIDTH * progress.done // progress.planned

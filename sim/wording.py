@@ -115,3 +115,23 @@ def joined(words: list[str], last: str = "and") -> str:
     'line, middle and cross'
     """
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def counted(number: int, noun: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "block"), counted(3, "block")
+    ('1 block', '3 blocks')
+    """
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def half_width(points: float) -> str:
+    """How far an interval reaches to either side, rounded up so that it is never flattered.
+
+    >>> half_width(0.2549), half_width(0.0751), half_width(100.0)
+    ('0.26', '0.076', '100')
+    """
+    places = 2 if points >= 0.1 else 3
+    rounded = math.ceil(points * 10**places - 1e-6) / 10**places
+    return f"{rounded:.{places}f}".rstrip("0").rstrip(".")

@@ -46,8 +46,9 @@ def counts(comparison: Comparison) -> dict[str, bytes]:
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Any]:
     """Two worker processes on this machine, and their scheduler in this one."""
+    # Any free port for its dashboard: another cluster may run on this machine at the same time.
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0"
     ) as running:
         yield running
 

@@ -28,6 +28,7 @@ from sim.processes import Processes, WorkerDied
 from sim.run_store import RunStore, store_folder
 from sim.scenario import Scenario
 from sim.tally import Tally
+from sim.wording import counted
 
 psutil = pytest.importorskip("psutil", reason="looks at processes; comes with distributed")
 
@@ -288,7 +289,7 @@ def test_run_killed_again_and_again_ends_in_the_same_files(
     assert len(before) < BLOCKS, "nothing left to go on with: take more blocks"
     code, out, err = start(*LONG, "--workers", "2", "--resume").end()
     assert code == 0, err
-    assert f"Going on with {len(before)} blocks" in err
+    assert f"Going on with {counted(len(before), 'block')}" in err
     assert "Played again" not in err
     assert out
     assert contents(tmp_path / "out") == uninterrupted
@@ -412,7 +413,7 @@ def test_resume_does_not_play_what_is_kept(
     monkeypatch.setattr("sim.blocks.play_block", none_to_play)
     result = run(*SHORT, "--out", "out", "--resume")
     assert result.exit_code == 3, result.stderr
-    assert "Going on with 1 blocks kept" in result.stderr
+    assert "Going on with 1 block kept" in result.stderr
     assert contents(anywhere / "out") == contents(anywhere / "fresh")
 
 

@@ -89,13 +89,12 @@ def test_same_shots_and_answers(library: Library, name: str, direction: str) -> 
         scenario.run.sampling, scenario.run.seed, RETURN_DIRECTIONS.index(direction), 0, SHOTS
     )
     played = scalar.play(library, scenario, direction, uniform)
-    # The same sums in another order. Rounding grows by some 1e5 where a profile is read at its
-    # gate (a power series with large coefficients), and a drive at the least speed that clears the
-    # net has the root of a number near 0 in it: the translation with and without fused
-    # multiplication differs from itself as much as from the package, by 5e-10 and 3e-7 at most.
+    # The same sums in another order. Of the launch, a drive at the least speed that clears the net
+    # has the root of a number near 0 in it: the translation with and without fused multiplication
+    # differs from itself as much as from the package, by 3e-12 and 3e-7 at most.
     contact, launch = rally.contact, rally.third_shot.launch
     there = np.stack((contact.time, contact.x, contact.y, contact.z))
-    np.testing.assert_allclose(played.contact, there, rtol=0.0, atol=5e-9)
+    np.testing.assert_allclose(played.contact, there, rtol=0.0, atol=3e-11)
     struck = np.stack((launch.x, launch.y, launch.z))
     np.testing.assert_allclose(played.launch, struck, rtol=0.0, atol=3e-6)
     # Margins are spread over feet, so that such differences change the sign of one in some 10^8:

@@ -408,9 +408,10 @@ static double time_falling_to(const Flight *flight, double height) {
 static double time_at_line(const Flight *flight, double y) {
     double from = flight->origin_y, heading = flight->heading_y;
     int index = 0;
-    while (index < flight->steps - 1 &&
+    while (index < flight->steps &&
            (from + flight->node[index + 1].along * heading > y) == (from > y))
         index++;
+    if (index == flight->steps) return flight->step * flight->steps;
     double start = from + flight->node[index].along * heading;
     double gap = from + flight->node[index + 1].along * heading - start;
     double place = clip((y - start) / (fabs(gap) > FLAT ? gap : FLAT), 0.0, 1.0);
@@ -1034,7 +1035,7 @@ typedef struct {
 } Shared;
 
 static void work_out(const Scenario *scenario, const Contact *contact, const Track *track,
-                  const double reaction[PLAYERS], int split_step, Shared *shared) {
+                     const double reaction[PLAYERS], int split_step, Shared *shared) {
     double found = contact->time - (split_step ? scenario->split_step_lead : 0.0);
     for (int who = LEFT; who <= RIGHT; who++) {
         const Player *player = &scenario->player[who];
@@ -1044,6 +1045,16 @@ static void work_out(const Scenario *scenario, const Contact *contact, const Tra
             shared->extent[who][i] = extent_of(player, &track->instant[i], shared->reaction[who]);
     }
     shared->known = 1;
+}
+
+/* The first policy that has the player in the same place, and as late: they share the answer. */
+static int64_t first_alike(const Scenario *scenario, int64_t p, Place place[][PLAYERS], int who) {
+    Place mine = place[p][who];
+    for (int64_t other = 0; other < p; other++)
+        if (scenario->policy[other].split_step == scenario->policy[p].split_step &&
+            place[other][who].x == mine.x && place[other][who].y == mine.y)
+            return other;
+    return p;
 }
 
 /* Let every policy face the same rally; `reached` has room for PLAYERS of each policy. */
@@ -1058,17 +1069,20 @@ static void answer_all(const Scenario *scenario, int direction, const Contact *c
     track_of(rally, &track);
     Shared shared[2];
     shared[0].known = shared[1].known = 0;
+    Place place[scenario->policies][PLAYERS];
     for (int64_t p = 0; p < scenario->policies; p++) {
         const Policy *policy = &scenario->policy[p];
         Shared *mine = &shared[policy->split_step];
         if (!mine->known)
             work_out(scenario, contact, &track, reaction, policy->split_step != 0, mine);
-        Place place[PLAYERS];
-        run_in(scenario, policy, direction, contact->at, mine->run, place);
-        for (int who = LEFT; who <= RIGHT; who++)
+        run_in(scenario, policy, direction, contact->at, mine->run, place[p]);
+        for (int who = LEFT; who <= RIGHT; who++) {
+            int64_t alike = first_alike(scenario, p, place, who);
             reached[p * PLAYERS + who] =
-                who_reaches(&scenario->player[who], rally, &track, mine->extent[who], place[who],
-                            mine->reaction[who]);
+                alike < p ? reached[alike * PLAYERS + who]
+                          : who_reaches(&scenario->player[who], rally, &track, mine->extent[who],
+                                        place[p][who], mine->reaction[who]);
+        }
     }
 }
 
