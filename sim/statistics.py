@@ -158,15 +158,18 @@ def difference_of_replicates(table: np.ndarray, level: float = LEVEL) -> tuple[f
     """
     trials = table.sum(axis=1)
     gain = table[:, 1] - table[:, 2]
-    both, only_first, only_second, neither = map(int, table.sum(axis=0))
-    difference, low, high = paired_difference(both, only_first, only_second, neither, level)
-    if math.isnan(difference):
-        return difference, low, high
-    error = math.sqrt(_variance_of_mean(gain - difference * trials, int(trials.sum())))
+    both, only_first, only_second, neither = table.sum(axis=0).tolist()
+    size = both + only_first + only_second + neither
+    if size == 0:
+        return math.nan, -1.0, 1.0
+    difference = (only_first - only_second) / size
+    error = math.sqrt(_variance_of_mean(gain - difference * trials, size))
     half = student_quantile(level, max(gain.size - 1, 1)) * error
+    low, high = max(difference - half, -1.0), min(difference + half, 1.0)
     if only_first + only_second < _FEW:
-        return difference, min(low, difference - half), max(high, difference + half)
-    return difference, max(difference - half, -1.0), min(difference + half, 1.0)
+        _, score_low, score_high = paired_difference(both, only_first, only_second, neither, level)
+        low, high = min(low, score_low), max(high, score_high)
+    return difference, low, high
 
 
 def mean_of_replicates(

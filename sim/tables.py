@@ -44,16 +44,15 @@ NO_LARGER: Final = "no difference larger than"
 NO_DIFFERENCE_LARGER_THAN: Final = (0.1, 0.2, 0.5)
 
 
-def _with_all(names: Sequence[str], *, overall: bool = False) -> list[tuple[str, slice | int]]:
-    """``all`` and every name, each with its index; ``all`` alone when ``overall``."""
-    single = [] if overall else list(enumerate(names))
-    return [(_ALL, slice(None)), *((name, index) for index, name in single)]
+def _with_all(names: Sequence[str], *, overall: bool = False) -> list[tuple[int, str]]:
+    """``all`` and every name, with their places in `_with_totals`; ``all`` alone if ``overall``."""
+    return list(enumerate([_ALL] if overall else [_ALL, *names]))
 
 
-def _total(counts: np.ndarray, *chosen: slice | int) -> np.ndarray:
-    """Sum the counts over the axes after the first (replicates), each at an index or in all."""
-    for index in chosen:
-        counts = counts.sum(axis=1) if isinstance(index, slice) else counts[:, index]
+def _with_totals(counts: np.ndarray, axes: int) -> np.ndarray:
+    """Counts with, along so many axes after the first (replicates), their total before them."""
+    for axis in range(1, axes + 1):
+        counts = np.concatenate((counts.sum(axis=axis, keepdims=True), counts), axis=axis)
     return counts
 
 
@@ -85,17 +84,19 @@ def summary_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) -> 
     With ``overall`` a row a policy: everything together.
     """
     sampling = scenario.run.sampling
+    all_fates = _with_totals(tally.fates, 3)
     for p, policy in enumerate(scenario.policies):
-        for direction, d in _with_all(scenario.return_of_serve.directions, overall=overall):
-            for shot, s in _with_all(SHOTS, overall=overall):
-                for lane, n in _with_all(LANES, overall=overall):
-                    fates = _total(tally.fates, d, s, n)
-                    outcomes = _total(tally.outcomes[:, p], d, s, n)
-                    reached = outcomes[:, AT_FULL_STRETCH] + outcomes[:, IN_CONTROL]
-                    players = _total(tally.by_player[:, p], d, s, n).sum(axis=0)
+        all_outcomes = _with_totals(tally.outcomes[:, p], 3)
+        all_players = _with_totals(tally.by_player[:, p], 3)
+        for d, direction in _with_all(scenario.return_of_serve.directions, overall=overall):
+            for s, shot in _with_all(SHOTS, overall=overall):
+                for n, lane in _with_all(LANES, overall=overall):
+                    fates, outcomes = all_fates[:, d, s, n], all_outcomes[:, d, s, n]
+                    players = all_players[:, d, s, n].sum(axis=0)
                     net, out, in_play = fates.sum(axis=0)
                     through, stretched, control = outcomes.sum(axis=0)
-                    trials = fates[:, IN_PLAY]
+                    trials, in_control = fates[:, IN_PLAY], outcomes[:, IN_CONTROL]
+                    reached = outcomes[:, AT_FULL_STRETCH] + in_control
                     yield {
                         "policy": policy.name,
                         "return_direction": direction,
@@ -110,7 +111,7 @@ def summary_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) -> 
                         "at_full_stretch": int(stretched),
                         "through": int(through),
                         **_share("reached", reached, trials, sampling),
-                        **_share("in_control", outcomes[:, IN_CONTROL], trials, sampling),
+                        **_share("in_control", in_control, trials, sampling),
                         "reached_by_left": int(players[0]),
                         "reached_by_right": int(players[1]),
                         "in_control_by_both": int(players[2]),
@@ -154,10 +155,11 @@ def difference_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) 
     """
     sampling = scenario.run.sampling
     others = [p for p, policy in enumerate(scenario.policies) if policy is not scenario.baseline]
+    all_pairs = {p: _with_totals(tally.pairs[:, p], 2) for p in others}
     comparisons = {
-        (direction, shot, measure): [_total(tally.pairs[:, p], d, s)[:, k] for p in others]
-        for direction, d in _with_all(scenario.return_of_serve.directions, overall=overall)
-        for shot, s in _with_all(SHOTS, overall=overall)
+        (direction, shot, measure): [all_pairs[p][:, d, s, k] for p in others]
+        for d, direction in _with_all(scenario.return_of_serve.directions, overall=overall)
+        for s, shot in _with_all(SHOTS, overall=overall)
         for k, measure in enumerate(MEASURES)
     }
     said = {cell: verdicts(pairs, sampling) for cell, pairs in comparisons.items()}
@@ -185,11 +187,12 @@ def difference_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) 
 
 def leak_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     """Where balls got through."""
+    all_fates = _with_totals(tally.fates, 3)
     for p, policy in enumerate(scenario.policies):
-        for direction, d in _with_all(scenario.return_of_serve.directions):
-            for shot, s in _with_all(SHOTS):
-                in_play = _total(tally.fates, d, s, slice(None))[:, IN_PLAY]
-                leaks = _total(tally.leaks[:, p], d, s)
+        all_leaks = _with_totals(tally.leaks[:, p], 2)
+        for d, direction in _with_all(scenario.return_of_serve.directions):
+            for s, shot in _with_all(SHOTS):
+                in_play, leaks = all_fates[:, d, s, 0, IN_PLAY], all_leaks[:, d, s]
                 for k, leak in enumerate(LEAKS):
                     yield {
                         "policy": policy.name,
@@ -206,8 +209,9 @@ def lateral_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     """Shares by where the ball passes a step behind the non-volley line."""
     sampling = scenario.run.sampling
     for p, policy in enumerate(scenario.policies):
-        for direction, d in _with_all(scenario.return_of_serve.directions):
-            counts = _total(tally.lateral[:, p], d)
+        all_counts = _with_totals(tally.lateral[:, p], 1)
+        for d, direction in _with_all(scenario.return_of_serve.directions):
+            counts = all_counts[:, d]
             for column, (from_, to) in enumerate(pairwise(LATERAL_EDGES)):
                 outcomes = counts[:, column]
                 in_play, control = outcomes.sum(axis=1), outcomes[:, IN_CONTROL]
@@ -241,7 +245,7 @@ def run_in_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
     """Where the shot finds the two, and their spacing along the way; means over balls in play."""
     for p, policy in enumerate(scenario.policies):
         for d, direction in enumerate(scenario.return_of_serve.directions):
-            balls = _total(tally.fates, d, slice(None), slice(None))[:, IN_PLAY]
+            balls = tally.fates[:, d, :, :, IN_PLAY].sum(axis=(1, 2))
             row: Row = {
                 "policy": policy.name,
                 "return_direction": direction,
