@@ -1,8 +1,9 @@
 """The scalar C translation that the speed is measured against plays the same shots.
 
 A yardstick is worth something only if it does the same work: given the same uniform numbers, the
-translation has to find the same fates and the same answers, shot by shot. That makes it a check of
-the package's array code, too, though no second opinion on the model: it has the same formulas.
+translation has to find the same fates and answers, shot by shot, and the same counts. That makes it
+a check of the package's array code, too, though no second opinion on the model: it has the same
+formulas.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ import numpy as np
 import pytest
 
 import sim
-from sim.answers import answer_all
+from sim.answers import REACHED, answer_all
 from sim.blocks import Block, play_block
 from sim.draws import COLUMNS, draw
 from sim.rallies import play
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
+from sim.tally import Tally, count
 from tests.benchmarks import scalar
 from tests.benchmarks.scalar import Library
 
@@ -107,6 +109,18 @@ def test_same_shots_and_answers(library: Library, name: str, direction: str) -> 
     np.testing.assert_array_equal(played.control[..., in_play], control)
     np.testing.assert_array_equal(played.stretch[..., in_play], stretch)
     assert not np.delete(played.stretch, in_play, axis=-1).any()
+    np.testing.assert_array_equal(played.leak[:, in_play], [answer.leak for answer in answers])
+    assert (np.delete(played.leak, in_play, axis=-1) == REACHED).all()
+    _assert_same_counts(played.tally, count(scenario, rally, answers))
+
+
+def _assert_same_counts(theirs: Tally, ours: Tally) -> None:
+    """The same counts, and the same sums of lengths and times but for rounding."""
+    for name, expected in vars(ours).items():
+        assert expected.any()
+        rounding = 1e-9 if name == "on_the_way" else 0.0
+        found = getattr(theirs, name)
+        np.testing.assert_allclose(found, expected, rtol=rounding, atol=0.0, err_msg=name)
 
 
 @pytest.mark.parametrize("name", ["club-sixties", "stop-or-run"])
@@ -123,7 +137,7 @@ def test_shares_from_numbers_of_its_own(library: Library, name: str) -> None:
         # All replicates together, without the lanes, and without the kinds of shot: enough in
         # every cell.
         for axis in (-2, -3):
-            _assert_same_shares(theirs.sum(axis=axis), ours.sum(axis=(0, axis)))
+            _assert_same_shares(theirs.sum(axis=(0, axis)), ours.sum(axis=(0, axis)))
 
 
 def _assert_same_shares(first: np.ndarray, second: np.ndarray) -> None:

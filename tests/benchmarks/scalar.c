@@ -7,8 +7,8 @@
  * time. It is meant to be honest: not held back, and not tuned beyond a good plain translation. No
  * vector instructions by hand, no threads, no approximations of its own.
  *
- * Scope: still air, lanes (no direct azimuth), the counts of the summary. What each formula means
- * and where it comes from stands in the module of the package named at the head of each part.
+ * Scope: still air, lanes (no direct azimuth), everything a run counts. What each formula means and
+ * where it comes from stands in the module of the package named at the head of each part.
  * Lengths in ft, times in s, angles in rad; left is player 0, right is player 1.
  */
 
@@ -24,6 +24,7 @@ enum { DRIVE, DROP, LOB };
 enum { LINE, MIDDLE, CROSS };
 enum { NET, OUT, IN_PLAY };
 enum { THROUGH, AT_FULL_STRETCH, IN_CONTROL };
+enum { REACHED = -1, SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS, LEAKS };
 enum { CONTROL, STRETCH, MEASURES };
 enum { FOREHAND, BACKHAND, HANDS };
 enum { CONSTANT, NORMAL, TRUNCATED, UNIFORM, TRIANGULAR, LIST };
@@ -82,7 +83,7 @@ typedef struct {
     Wish wish[SHOTS];
     Distribution error_speed, error_elevation, error_azimuth;
     double split_step_lead, lateness, shortest_reaction;
-    int64_t policies;
+    int64_t policies, baseline;
     const Policy *policy;
 } Scenario;
 
@@ -840,20 +841,30 @@ static double centre_of_pair(const Scenario *scenario, const Policy *policy, int
     }
 }
 
-/* Where the opponents' shot finds both players; `run` is how far each of them could have run
- * straight ahead by then. */
-static void run_in(const Scenario *scenario, const Policy *policy, int direction, Point from,
-                   const double run[PLAYERS], Place place[PLAYERS]) {
+/* From where a player starts to where the policy wants the player; `needed` as in run_needed. */
+typedef struct {
+    Place start, goal;
+    double needed;
+} Way;
+
+static void ways(const Scenario *scenario, const Policy *policy, int direction, Point from,
+                 Way way[PLAYERS]) {
     double room = larger(HALF_WIDTH - 0.5 * policy->gap, 0.0);
     double centre = clip(centre_of_pair(scenario, policy, direction, from), -room, room);
     for (int who = LEFT; who <= RIGHT; who++) {
-        double start_x = policy->start_x[who], start_y = policy->start_y[who];
-        double goal_x = centre + (who == LEFT ? -0.5 : 0.5) * policy->gap;
-        double to_x = goal_x - start_x, to_y = -policy->own_depth[who] - start_y;
-        double needed = larger(run_needed(&scenario->player[who], to_x, to_y), 1e-9);
-        double share = smaller(run[who] / needed, 1.0);
-        place[who] = (Place){start_x + share * to_x, start_y + share * to_y};
+        Place start = {policy->start_x[who], policy->start_y[who]};
+        Place goal = {centre + (who == LEFT ? -0.5 : 0.5) * policy->gap, -policy->own_depth[who]};
+        double needed =
+            run_needed(&scenario->player[who], goal.x - start.x, goal.y - start.y);
+        way[who] = (Way){start, goal, larger(needed, 1e-9)};
     }
+}
+
+/* Where a player is who could have run so far straight ahead. */
+static inline Place place_on(const Way *way, double run) {
+    double share = smaller(run / way->needed, 1.0);
+    return (Place){way->start.x + share * (way->goal.x - way->start.x),
+                   way->start.y + share * (way->goal.y - way->start.y)};
 }
 
 /* --- sim/reach.py --------------------------------------------------------------------------- */
@@ -1027,6 +1038,14 @@ static Reached who_reaches(const Player *player, const Rally *rally, const Track
 
 /* --- sim/answers.py ------------------------------------------------------------------------- */
 
+/* What one policy does with a shot in play; `leak` is REACHED where there is none. */
+typedef struct {
+    Way way[PLAYERS];
+    Place place[PLAYERS];
+    Reached by[PLAYERS];
+    int leak;
+} Answer;
+
 /* What the policies share is done once, for those that split-step (1) and those that do not (0). */
 typedef struct {
     int known;
@@ -1047,19 +1066,47 @@ static void work_out(const Scenario *scenario, const Contact *contact, const Tra
     shared->known = 1;
 }
 
+static double highest_reach(const Player *player) {
+    return player->shoulder + player->arm[STRETCH];
+}
+
+/* Where the ball passes the line at a depth, and whether it does before its second bounce. */
+static Point passing(const Rally *rally, double depth, int *passes) {
+    int early = rally->rebound.origin_y <= depth;
+    const Flight *flight = early ? &rally->approach : &rally->rebound;
+    Point at = position(flight, time_at_line(flight, depth));
+    *passes = early || at.y <= depth + 1e-6;
+    return at;
+}
+
+/* Where a ball that nobody reached got through, judged at the pair's mean depth. */
+static int leak_of(const Scenario *scenario, Point from, const Rally *rally,
+                   const Place place[PLAYERS]) {
+    int passes;
+    Point at = passing(rally, 0.5 * (place[LEFT].y + place[RIGHT].y), &passes);
+    if (!passes) return SHORT;
+    if (at.z > larger(highest_reach(&scenario->player[LEFT]),
+                      highest_reach(&scenario->player[RIGHT])))
+        return OVER;
+    double near = from.x >= 0.0 ? 1.0 : -1.0;
+    double outside = at.x > place[RIGHT].x ? 1.0 : at.x < place[LEFT].x ? -1.0 : 0.0;
+    if (outside == 0.0) return THROUGH_MIDDLE;
+    return outside == near ? THROUGH_LINE : THROUGH_CROSS;
+}
+
 /* The first policy that has the player in the same place, and as late: they share the answer. */
-static int64_t first_alike(const Scenario *scenario, int64_t p, Place place[][PLAYERS], int who) {
-    Place mine = place[p][who];
+static int64_t first_alike(const Scenario *scenario, int64_t p, const Answer *answers, int who) {
+    Place mine = answers[p].place[who];
     for (int64_t other = 0; other < p; other++)
         if (scenario->policy[other].split_step == scenario->policy[p].split_step &&
-            place[other][who].x == mine.x && place[other][who].y == mine.y)
+            answers[other].place[who].x == mine.x && answers[other].place[who].y == mine.y)
             return other;
     return p;
 }
 
-/* Let every policy face the same rally; `reached` has room for PLAYERS of each policy. */
+/* Let every policy face the same rally. */
 static void answer_all(const Scenario *scenario, int direction, const Contact *contact,
-                       const Rally *rally, const double *uniform, Reached *reached) {
+                       const Rally *rally, const double *uniform, Answer *answers) {
     double reaction[PLAYERS];
     for (int who = LEFT; who <= RIGHT; who++)
         reaction[who] = larger(quantile(&scenario->player[who].reaction,
@@ -1069,20 +1116,23 @@ static void answer_all(const Scenario *scenario, int direction, const Contact *c
     track_of(rally, &track);
     Shared shared[2];
     shared[0].known = shared[1].known = 0;
-    Place place[scenario->policies][PLAYERS];
     for (int64_t p = 0; p < scenario->policies; p++) {
         const Policy *policy = &scenario->policy[p];
+        Answer *answer = &answers[p];
         Shared *mine = &shared[policy->split_step];
         if (!mine->known)
             work_out(scenario, contact, &track, reaction, policy->split_step != 0, mine);
-        run_in(scenario, policy, direction, contact->at, mine->run, place[p]);
+        ways(scenario, policy, direction, contact->at, answer->way);
         for (int who = LEFT; who <= RIGHT; who++) {
-            int64_t alike = first_alike(scenario, p, place, who);
-            reached[p * PLAYERS + who] =
-                alike < p ? reached[alike * PLAYERS + who]
+            answer->place[who] = place_on(&answer->way[who], mine->run[who]);
+            int64_t alike = first_alike(scenario, p, answers, who);
+            answer->by[who] =
+                alike < p ? answers[alike].by[who]
                           : who_reaches(&scenario->player[who], rally, &track, mine->extent[who],
-                                        place[p][who], mine->reaction[who]);
+                                        answer->place[who], mine->reaction[who]);
         }
+        int reached = answer->by[LEFT].stretch || answer->by[RIGHT].stretch;
+        answer->leak = reached ? REACHED : leak_of(scenario, contact->at, rally, answer->place);
     }
 }
 
@@ -1093,68 +1143,172 @@ typedef struct {
     int64_t kind, lane;
     Launch launch;
     int fate;
+    Rally rally;
 } Shot;
 
-static Shot play_shot(const Scenario *scenario, int direction, const double *uniform,
-                      Reached *reached) {
-    Shot shot = {.contact = fly_return(scenario, direction, uniform),
-                 .kind = choose(&scenario->shots, uniform[SHOT]),
-                 .lane = choose(&scenario->lanes[direction], uniform[LANE])};
-    Point from = shot.contact.at;
-    shot.launch = strike(scenario, shot.kind, shot.lane, from, uniform);
-    Rally rally;
-    shot.fate = follow_through(&scenario->ball, from, shot.launch, &rally);
-    if (shot.fate == IN_PLAY)
-        answer_all(scenario, direction, &shot.contact, &rally, uniform, reached);
-    return shot;
+/* The rally and the answers are those of a shot in play only. */
+static void play_shot(const Scenario *scenario, int direction, const double *uniform, Shot *shot,
+                      Answer *answers) {
+    shot->contact = fly_return(scenario, direction, uniform);
+    shot->kind = choose(&scenario->shots, uniform[SHOT]);
+    shot->lane = choose(&scenario->lanes[direction], uniform[LANE]);
+    Point from = shot->contact.at;
+    shot->launch = strike(scenario, shot->kind, shot->lane, from, uniform);
+    shot->fate = follow_through(&scenario->ball, from, shot->launch, &shot->rally);
+    if (shot->fate == IN_PLAY)
+        answer_all(scenario, direction, &shot->contact, &shot->rally, uniform, answers);
 }
 
-/* Shot by shot: `uniform` has shape (COLUMNS, shots), `struck` (7, shots): contact time, x, y, z
- * and launch x, y, z; `fate` (shots,), `control` and `stretch` (policies, PLAYERS, shots), 0 where
- * the ball is not in play. */
+/* --- sim/tally.py --------------------------------------------------------------------------- */
+
+enum { REACHED_BY_LEFT, REACHED_BY_RIGHT, BOTH_IN_CONTROL, BY_PLAYER };
+enum {
+    LEFT_ARRIVED, RIGHT_ARRIVED, LEFT_DEPTH, RIGHT_DEPTH, SPACING, NARROWEST, WIDEST, CONTACT_TIME,
+    ON_THE_WAY
+};
+enum { PAIRS = 4 };
+
+/* The counts of one return direction, in the layout of the package's tallies; first axes:
+ * replicate and, but for the fates, policy. */
+typedef struct {
+    int64_t *fates;      /* (SHOTS, LANES, FATES) */
+    int64_t *outcomes;   /* (SHOTS, LANES, OUTCOMES) */
+    int64_t *by_player;  /* (SHOTS, LANES, BY_PLAYER) */
+    int64_t *pairs;      /* (SHOTS, MEASURES, PAIRS): both, only the policy, only the baseline,
+                            neither; reached comes first, in control second */
+    int64_t *leaks;      /* (SHOTS, LEAKS) */
+    int64_t *lateral;    /* (STRIPS, OUTCOMES) */
+    double *on_the_way;  /* (ON_THE_WAY) */
+} Counts;
+
+static int outcome_of(const Answer *answer) {
+    if (answer->by[LEFT].control || answer->by[RIGHT].control) return IN_CONTROL;
+    return answer->by[LEFT].stretch || answer->by[RIGHT].stretch ? AT_FULL_STRETCH : THROUGH;
+}
+
+/* Across which strip, a foot wide, of the line at PASSING_DEPTH the ball passes. */
+static int64_t strip_of(const Rally *rally) {
+    int passes;
+    double across = passing(rally, -PASSING_DEPTH, &passes).x - FIRST_LATERAL_EDGE;
+    return (int64_t)clip(floor(across), 0.0, STRIPS - 1);
+}
+
+/* `row`: the replicate's and the policy's place in the first axes. */
+static void count_answer(const Counts *counts, int64_t row, const Shot *shot, int64_t strip,
+                         const Answer *answer, int baseline) {
+    int64_t stroke = row * SHOTS + shot->kind, cell = stroke * LANES + shot->lane;
+    const Reached *left = &answer->by[LEFT], *right = &answer->by[RIGHT];
+    int outcome = outcome_of(answer);
+    counts->outcomes[cell * OUTCOMES + outcome]++;
+    counts->lateral[(row * STRIPS + strip) * OUTCOMES + outcome]++;
+    int64_t *by_player = counts->by_player + cell * BY_PLAYER;
+    by_player[REACHED_BY_LEFT] += left->stretch;
+    by_player[REACHED_BY_RIGHT] += right->stretch;
+    by_player[BOTH_IN_CONTROL] += left->control && right->control;
+    int64_t *pairs = counts->pairs + stroke * MEASURES * PAIRS;
+    pairs[2 * (outcome < AT_FULL_STRETCH) + (baseline < AT_FULL_STRETCH)]++;
+    pairs[PAIRS + 2 * (outcome < IN_CONTROL) + (baseline < IN_CONTROL)]++;
+    if (answer->leak != REACHED) counts->leaks[stroke * LEAKS + answer->leak]++;
+}
+
+static inline double spacing(Place left, Place right) {
+    return distance(right.x - left.x, right.y - left.y);
+}
+
+static inline int has_arrived(Place place, Place goal) {
+    return square(place.x - goal.x) + square(place.y - goal.y) < square(ARRIVED_WITHIN);
+}
+
+static void add_on_the_way(const Answer *answer, double contact_time,
+                           double run[INSTANTS_ON_THE_WAY][PLAYERS], double sums[ON_THE_WAY]) {
+    const Way *way = answer->way;
+    const Place *place = answer->place;
+    double last = spacing(place[LEFT], place[RIGHT]), narrowest = last, widest = last;
+    for (int k = 0; k < INSTANTS_ON_THE_WAY; k++) {
+        double apart =
+            spacing(place_on(&way[LEFT], run[k][LEFT]), place_on(&way[RIGHT], run[k][RIGHT]));
+        narrowest = smaller(narrowest, apart);
+        widest = larger(widest, apart);
+    }
+    sums[LEFT_ARRIVED] += has_arrived(place[LEFT], way[LEFT].goal);
+    sums[RIGHT_ARRIVED] += has_arrived(place[RIGHT], way[RIGHT].goal);
+    sums[LEFT_DEPTH] -= place[LEFT].y;
+    sums[RIGHT_DEPTH] -= place[RIGHT].y;
+    sums[SPACING] += last;
+    sums[NARROWEST] += narrowest;
+    sums[WIDEST] += widest;
+    sums[CONTACT_TIME] += contact_time;
+}
+
+static void count(const Scenario *scenario, const Shot *shot, const Answer *answers,
+                  int64_t replicate, const Counts *counts) {
+    int64_t cell = (replicate * SHOTS + shot->kind) * LANES + shot->lane;
+    counts->fates[cell * FATES + shot->fate]++;
+    if (shot->fate != IN_PLAY) return;
+    double time = shot->contact.time, run[INSTANTS_ON_THE_WAY][PLAYERS];
+    for (int k = 0; k < INSTANTS_ON_THE_WAY; k++)
+        for (int who = LEFT; who <= RIGHT; who++) {
+            const Player *player = &scenario->player[who];
+            run[k][who] = straight_run(player, ON_THE_WAY_AT[k] * time - player->run_in_delay);
+        }
+    int64_t strip = strip_of(&shot->rally);
+    int baseline = outcome_of(&answers[scenario->baseline]);
+    for (int64_t p = 0; p < scenario->policies; p++) {
+        int64_t row = replicate * scenario->policies + p;
+        count_answer(counts, row, shot, strip, &answers[p], baseline);
+        add_on_the_way(&answers[p], time, run, counts->on_the_way + row * ON_THE_WAY);
+    }
+}
+
+/* --- for scalar.py -------------------------------------------------------------------------- */
+
+/* So many shots make a replicate, but for the last one. */
+static int64_t shots_of_replicate(int64_t shots) { return (shots + REPLICATES - 1) / REPLICATES; }
+
+/* Shot by shot, and counted: `uniform` has shape (COLUMNS, shots), `struck` (7, shots): contact
+ * time, x, y, z and launch x, y, z; `fate` (shots,), `control` and `stretch` (policies, PLAYERS,
+ * shots), `leak` (policies, shots); the last three stay as they are where the ball is not in play.
+ */
 void play(const Scenario *scenario, int64_t direction, int64_t shots, const double *uniform,
-          double *struck, int8_t *fate, int8_t *control, int8_t *stretch) {
-    int64_t answers = scenario->policies * PLAYERS;
-    Reached reached[answers];
+          double *struck, int8_t *fate, int8_t *control, int8_t *stretch, int8_t *leak,
+          const Counts *counts) {
+    Answer answers[scenario->policies];
+    Shot shot;
     for (int64_t i = 0; i < shots; i++) {
         double numbers[COLUMNS];
         for (int column = 0; column < COLUMNS; column++)
             numbers[column] = uniform[column * shots + i];
-        for (int64_t k = 0; k < answers; k++) reached[k] = (Reached){0, 0};
-        Shot shot = play_shot(scenario, (int)direction, numbers, reached);
+        play_shot(scenario, (int)direction, numbers, &shot, answers);
+        count(scenario, &shot, answers, i / shots_of_replicate(shots), counts);
         Point at = shot.contact.at;
         double values[7] = {shot.contact.time, at.x, at.y, at.z,
                             shot.launch.x, shot.launch.y, shot.launch.z};
         for (int k = 0; k < 7; k++) struck[k * shots + i] = values[k];
         fate[i] = (int8_t)shot.fate;
-        for (int64_t k = 0; k < answers; k++) {
-            control[k * shots + i] = (int8_t)reached[k].control;
-            stretch[k * shots + i] = (int8_t)reached[k].stretch;
+        if (shot.fate != IN_PLAY) continue;
+        for (int64_t p = 0; p < scenario->policies; p++) {
+            leak[p * shots + i] = (int8_t)answers[p].leak;
+            for (int who = LEFT; who <= RIGHT; who++) {
+                int64_t place = (p * PLAYERS + who) * shots + i;
+                control[place] = (int8_t)answers[p].by[who].control;
+                stretch[place] = (int8_t)answers[p].by[who].stretch;
+            }
         }
     }
 }
 
-/* The whole work of one return direction, from numbers of its own to counts: `fates` has shape
- * (SHOTS, LANES, FATES), `outcomes` (policies, SHOTS, LANES, OUTCOMES). */
+/* The whole work of one return direction, from numbers of its own to counts. */
 void run(const Scenario *scenario, int64_t direction, int64_t shots, uint64_t seed,
-         int64_t *fates, int64_t *outcomes) {
+         const Counts *counts) {
     Generator generator = seeded(seed);
-    Reached reached[scenario->policies * PLAYERS];
+    Answer answers[scenario->policies];
+    Shot shot;
     for (int64_t i = 0; i < shots; i++) {
         double numbers[COLUMNS];
         for (int column = 0; column < COLUMNS; column++)
             numbers[column] = uniform_number(&generator);
-        Shot shot = play_shot(scenario, (int)direction, numbers, reached);
-        int64_t cell = shot.kind * LANES + shot.lane;
-        fates[cell * FATES + shot.fate]++;
-        if (shot.fate != IN_PLAY) continue;
-        for (int64_t p = 0; p < scenario->policies; p++) {
-            Reached left = reached[p * PLAYERS + LEFT], right = reached[p * PLAYERS + RIGHT];
-            int outcome = left.control || right.control   ? IN_CONTROL
-                          : left.stretch || right.stretch ? AT_FULL_STRETCH
-                                                          : THROUGH;
-            outcomes[(p * SHOTS * LANES + cell) * OUTCOMES + outcome]++;
-        }
+        play_shot(scenario, (int)direction, numbers, &shot, answers);
+        count(scenario, &shot, answers, i / shots_of_replicate(shots), counts);
     }
 }
 

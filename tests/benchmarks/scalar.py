@@ -1,6 +1,7 @@
 """The plain scalar C translation of the comparison: compiled with gcc, driven through ctypes.
 
-A yardstick for the package's speed; `scalar.c` says what it is and what it leaves out.
+A yardstick for the package's speed, which counts all that a run of the package counts; `scalar.c`
+says what it is and what it does not know.
 Step counts, turns and tables are the package's own: they are written into a header before
 compiling. The compiled library goes to a folder for temporary files, never into the repository.
 """
@@ -12,23 +13,37 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim import ball, bounce, court, flight, intention, normal, rallies, reach, return_of_serve
+from sim import (
+    ball,
+    bounce,
+    court,
+    draws,
+    flight,
+    intention,
+    normal,
+    rallies,
+    reach,
+    return_of_serve,
+    tally,
+)
+from sim.answers import REACHED
 from sim.court import BASELINE, Array
 from sim.normal import normal_share_below
 from sim.opponents import LANES, SHOTS, Drive, Drop, Lob
 from sim.players import Player
 from sim.quantities import Constant, Normal, Shape, Triangular, Truncated, Uniform, WeightedList
-from sim.rallies import FATES, ball_of
+from sim.rallies import ball_of
 from sim.return_of_serve import returner_side
 from sim.run_in import PLAYERS, starts
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
+from sim.tally import Tally
 
 SOURCE: Final = Path(__file__).with_suffix(".c")
 FLAGS: Final = ("-O3", "-march=native")
@@ -54,7 +69,6 @@ COLUMNS: Final = (
 )
 RULES: Final = ("follow", "tethered", "halves", "centre", "bisect", "fixed")
 KINDS: Final = (Constant, Normal, Truncated, Uniform, Triangular, WeightedList)
-OUTCOMES: Final = ("through", "at full stretch", "in control")
 
 _COUNTS: Final = {
     "STEPS_AFTER_BOUNCE": return_of_serve._STEPS_AFTER_BOUNCE,
@@ -71,6 +85,9 @@ _COUNTS: Final = {
     "POINTS": intention._POINTS,
     "PER_STEP": reach._PER_STEP,
     "FINER": reach._FINER,
+    "REPLICATES": draws.REPLICATES,
+    "STRIPS": tally.LATERAL_EDGES.size - 1,
+    "INSTANTS_ON_THE_WAY": tally._INSTANTS_ON_THE_WAY.size,
 }
 _NUMBERS: Final = {
     "CENTRE_OF_NORMAL": normal._CENTRE,
@@ -101,6 +118,9 @@ _NUMBERS: Final = {
     "LAST_DEPTH": reach.LAST_DEPTH,
     "NEAR_MISS": reach._NEAR_MISS,
     "GROUND": reach._GROUND,
+    "PASSING_DEPTH": tally.PASSING_DEPTH,
+    "FIRST_LATERAL_EDGE": tally.LATERAL_EDGES[0],
+    "ARRIVED_WITHIN": tally._ARRIVED_WITHIN,
 }
 _TABLES: Final = {
     "IN_CENTRE": normal._IN_CENTRE,
@@ -111,6 +131,7 @@ _TABLES: Final = {
     "TWICE_TO_END": intention._TWICE[-1],
     "TO_POWERS": intention._TO_POWERS,
     "TWICE_TO_POWERS": intention._TWICE_TO_POWERS,
+    "ON_THE_WAY_AT": tally._INSTANTS_ON_THE_WAY,
 }
 
 
@@ -182,9 +203,18 @@ class _Scenario(ctypes.Structure):
         ("wish", _Wish * 3),
         *_all(_Distribution, "error_speed", "error_elevation", "error_azimuth"),
         *_all(_Number, "split_step_lead", "lateness", "shortest_reaction"),
-        ("policies", _Integer),
+        *_all(_Integer, "policies", "baseline"),
         ("policy", ctypes.POINTER(_Policy)),
     )
+
+
+class _Counts(ctypes.Structure):
+    _fields_ = _all(ctypes.c_void_p, *(field.name for field in fields(Tally)))
+
+    @classmethod
+    def into(cls, tally: Tally) -> _Counts:
+        """Where the counts of a tally lie, for C to add to."""
+        return cls(**{name: _pointer(values) for name, values in vars(tally).items()})
 
 
 @dataclass(frozen=True)
@@ -201,7 +231,8 @@ class Played:
     ``contact`` holds time (s), x, y and z (ft), shape (4, shots), ``launch`` the velocity as struck
     (ft/s), shape (3, shots). ``fate`` indexes `sim.rallies.FATES`, shape (shots,); ``control`` and
     ``stretch`` are as in `sim.answers.Answer`, shape (policies, players, shots), False where the
-    ball is not in play.
+    ball is not in play, and so is ``leak``, shape (policies, shots), `REACHED` where it is not.
+    ``tally`` is what `sim.tally.count` makes of them.
     """
 
     contact: Array
@@ -209,18 +240,8 @@ class Played:
     fate: np.ndarray
     control: np.ndarray
     stretch: np.ndarray
-
-
-@dataclass(frozen=True)
-class Counts:
-    """Counts of a run, as `sim.tally.Tally` has them.
-
-    ``fates`` has shape (directions, shots, lanes, fates), ``outcomes`` (policies, directions,
-    shots, lanes, outcomes).
-    """
-
-    fates: np.ndarray
-    outcomes: np.ndarray
+    leak: np.ndarray
+    tally: Tally
 
 
 def build(flags: Sequence[str] = FLAGS) -> Library | None:
@@ -246,37 +267,46 @@ def play(
 ) -> Played:
     """Play shots made of given uniform numbers: those of `sim.draws`, by name, shape (shots,)."""
     numbers = np.stack([uniforms[name] for name in COLUMNS])
-    shots = numbers.shape[1]
+    shots, policies = numbers.shape[1], len(scenario.policies)
     struck, fate = np.zeros((7, shots)), np.zeros(shots, np.int8)
-    control, stretch = np.zeros((2, len(scenario.policies), len(PLAYERS), shots), np.int8)
+    control, stretch = np.zeros((2, policies, len(PLAYERS), shots), np.int8)
+    leak = np.full((policies, shots), REACHED, np.int8)
+    counted = _empty(scenario)
     translated = _Translated(scenario)
     library.functions.play(
         ctypes.byref(translated.scenario),
         ctypes.c_int64(RETURN_DIRECTIONS.index(direction)),
         ctypes.c_int64(shots),
-        *(_pointer(array) for array in (numbers, struck, fate, control, stretch)),
+        *(_pointer(array) for array in (numbers, struck, fate, control, stretch, leak)),
+        ctypes.byref(_Counts.into(counted)),
     )
-    return Played(struck[:4], struck[4:], fate, control.astype(bool), stretch.astype(bool))
+    reached = control.astype(bool), stretch.astype(bool)
+    return Played(struck[:4], struck[4:], fate, *reached, leak, counted)
 
 
-def run(library: Library, scenario: Scenario, shots: int) -> Counts:
-    """The whole work for ``shots`` of each return direction, with numbers of C's own making."""
-    directions = scenario.return_of_serve.directions
-    cells = len(SHOTS), len(LANES)
-    fates = np.zeros((len(directions), *cells, len(FATES)), np.int64)
-    outcomes = np.zeros((len(directions), len(scenario.policies), *cells, len(OUTCOMES)), np.int64)
+def run(library: Library, scenario: Scenario, shots: int) -> Tally:
+    """The whole work for ``shots`` of each return direction, with numbers of C's own making.
+
+    They are counted as one block, however many they are.
+    """
+    tallies = []
     translated = _Translated(scenario)
-    for place, direction in enumerate(directions):
+    for direction in scenario.return_of_serve.directions:
         stream = RETURN_DIRECTIONS.index(direction)
+        tallies.append(_empty(scenario))
         library.functions.run(
             ctypes.byref(translated.scenario),
             ctypes.c_int64(stream),
             ctypes.c_int64(shots),
             ctypes.c_uint64(scenario.run.seed * len(RETURN_DIRECTIONS) + stream),
-            _pointer(fates[place]),
-            _pointer(outcomes[place]),
+            ctypes.byref(_Counts.into(tallies[-1])),
         )
-    return Counts(fates, outcomes.swapaxes(0, 1))
+    return Tally.of_directions(tallies)
+
+
+def _empty(scenario: Scenario) -> Tally:
+    """No counts yet of one block of one return direction."""
+    return Tally.empty(len(scenario.policies), 1, draws.REPLICATES)
 
 
 def _pointer(array: np.ndarray) -> ctypes.c_void_p:
@@ -318,6 +348,7 @@ class _Translated:
             lateness=legs.late_without_split_step,
             shortest_reaction=legs.shortest_reaction,
             policies=len(scenario.policies),
+            baseline=scenario.policies.index(scenario.baseline),
             policy=self._policies,
             **self._return_of_serve(),
             **self._opponents(),
