@@ -10,21 +10,13 @@ import numpy as np
 
 from sim.court import Array
 from sim.flight import Flight, time_at_line
+from sim.interception import reached
 from sim.players import Player
 from sim.rallies import Rally
-from sim.reach import (
-    Track,
-    delayed,
-    extent_of,
-    finer_track,
-    highest_reach,
-    margins,
-    reached,
-    time_needed,
-    track_of,
-)
+from sim.reach import extent_of, highest_reach, margins, time_needed
 from sim.run_in import PLAYERS, Place, lateness, run_in
 from sim.scenario import Policy, Scenario
+from sim.track import Track, delayed, finer_track, track_of
 
 LEAKS: Final = ("short", "over", "line", "middle", "cross")
 SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS = range(5)

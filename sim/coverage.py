@@ -20,11 +20,12 @@ from sim.ball import Ball
 from sim.court import HALF_WIDTH, Array
 from sim.flight import Launch
 from sim.rallies import ball_of, follow_through
-from sim.reach import Track, delayed, extent_of, margins, track_of
+from sim.reach import extent_of, margins
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, lateness
 from sim.scenario import Policy, Scenario
 from sim.third_shot import DRIVE, ThirdShot, aim_drive
+from sim.track import Track, delayed, track_of
 
 Point = tuple[float, float]
 

@@ -18,7 +18,7 @@ import pytest
 from pydantic import BaseModel
 
 import sim
-from sim import ball, court, reach
+from sim import ball, court, track
 from sim.bounce import INERTIA_FACTOR
 from sim.opponents import LEVELS
 from sim.players import AGE_GROUPS
@@ -160,7 +160,7 @@ def test_the_constants_of_the_code_are_those_of_the_page() -> None:
         "up to the posts, |x| = 11 ft": court.POST == 11.0,
         "34 in high at the centre": court.NET_HEIGHT_AT_CENTRE * 12.0 == 34.0,
         "36 in at the sidelines": court.NET_HEIGHT_AT_SIDELINE * 12.0 == 36.0,
-        "in front of `y = -30 ft`": reach.LAST_DEPTH == 30.0,
+        "in front of `y = -30 ft`": track.LAST_DEPTH == 30.0,
         "moment of inertia `2/3 m r^2`": INERTIA_FACTOR == 2.0 / 3.0,
         "Gravity is 9.80665 m/s2": math.isclose(ball.GRAVITY * 0.3048, 9.80665, rel_tol=1e-15),
     }

@@ -13,15 +13,16 @@ from hypothesis import strategies as st
 from sim.answers import Answer, answer_all
 from sim.comparison import compare
 from sim.draws import draw
+from sim.interception import reached
 from sim.opponents import LEVELS
 from sim.players import Player
 from sim.rallies import IN_PLAY, NET, OUT, PLAYERS, Rally, ball_of, follow_through, play
-from sim.reach import delayed, reached, track_of
 from sim.return_of_serve import fly_return
 from sim.run_in import Place
 from sim.scenario import RETURN_DIRECTIONS, RULES, Scenario
 from sim.scenario_files import merge
 from sim.third_shot import strike
+from sim.track import delayed, track_of
 
 Tables = dict[str, Any]
 

@@ -15,17 +15,13 @@ from sim.flight import Launch
 from sim.players import Player
 from sim.rallies import Rally, play
 from sim.reach import (
-    Track,
     arm_length,
-    delayed,
     distance_left,
     extent_of,
-    finer_track,
     highest_reach,
     is_forehand,
     margins,
     time_needed,
-    track_of,
 )
 from sim.return_of_serve import Contact
 from sim.run_in import (
@@ -41,6 +37,7 @@ from sim.run_in import (
 )
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
 from sim.third_shot import CROSS, DRIVE, LINE, MIDDLE
+from sim.track import Track, delayed, finer_track, track_of
 
 NO_ERRORS = {"speed": "0 %", "elevation": "0 deg", "azimuth": "0 deg"}
 

@@ -24,9 +24,10 @@ from sim.draws import draw
 from sim.flight import time_falling_to
 from sim.opponents import LANES, SHOTS
 from sim.rallies import FATES, Rally, play
-from sim.reach import delayed, extent_of, margins, time_needed, track_of
+from sim.reach import extent_of, margins, time_needed
 from sim.run_in import PLAYERS
 from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
+from sim.track import delayed, track_of
 from tests.reference import plain_model as reference
 
 POLICIES: list[dict[str, Any]] = [

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from sim.players import Player
-from sim.reach import Track, arm_length, extent_of, highest_reach
+from sim.reach import arm_length, extent_of, highest_reach
+from sim.track import Track
 
 PLAYER = Player.model_validate({"height": "67 in"})
 # Drillis and Contini 1966, in Winter (quoted): segment lengths as parts of stature.

@@ -25,8 +25,9 @@ import pytest
 from scipy.optimize import brentq
 
 from sim.players import Player
-from sim.reach import Track, extent_of, margins
+from sim.reach import extent_of, margins
 from sim.run_in import Place, straight_run
+from sim.track import Track
 
 PLAYER = Player.model_validate({"height": "67 in"})
 ROOTED = PLAYER.model_copy(update={"top_speed": 1e-9})
