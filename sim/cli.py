@@ -167,7 +167,7 @@ def compare(
     reachshare compare
     reachshare compare tall-and-short --units metric
     reachshare compare my-pair.toml --precision 0.25 --out results/my-pair
-    reachshare compare --between follow halves --precision 0.1
+    reachshare compare --between follow halves --precision 0.1 --out follow-or-halves
     """
     from sim.scenario_files import bundled, merge, read
 
@@ -175,6 +175,12 @@ def compare(
         raise click.UsageError("--all takes no scenario: it runs every bundled one.")
     if precision is not None and shots is not None:
         raise click.UsageError("--shots and --precision exclude each other; see --max-shots.")
+    if every and between:
+        raise click.UsageError("--all and --between exclude each other: policies differ.")
+    if how["workers"] and how["cluster"]:
+        raise click.UsageError("--workers and --cluster exclude each other.")
+    if precision is None:
+        _refuse_without_precision()
     if between and baseline:
         raise click.UsageError("--between names the baseline itself: leave out --baseline.")
     run_changes = {"shots": shots, "seed": seed, "sampling": sampling, "baseline": baseline}
@@ -204,6 +210,15 @@ def compare(
             reached.append(_compare_one(file, laid_over, folder, options, _How(**how)))
     if not all(reached):
         sys.exit(PRECISION_NOT_REACHED)
+
+
+def _refuse_without_precision() -> None:
+    """Options that say nothing without --precision are more likely a slip than meant."""
+    context = click.get_current_context()
+    for name in ("max_shots", "measure", "precision_of"):
+        if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
+            option = f"--{name.replace('_', '-')}"
+            raise click.UsageError(f"{option} needs --precision; --shots sets the shots of a run.")
 
 
 def _compare_one(

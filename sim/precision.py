@@ -38,28 +38,33 @@ class Precision:
 
     def __post_init__(self) -> None:
         if not self.points > 0.0 or self.most_shots < 1:
-            raise Refused("--precision: points must be above zero, and the most shots at least 1")
+            raise Refused(
+                "--precision: must be a number of percentage points above zero, such as 0.25, and "
+                "--max-shots at least 1"
+            )
 
     def reached(self, scenario: Scenario, tally: Tally) -> float:
-        """The widest half-width (points) so far of the numbers in question."""
+        """How far (points) the widest interval in question reaches to either side, so far."""
         m = self.measure
         if self.of == "difference" and len(scenario.policies) > 1:
             ends = [
-                (row["points_low"], row["points_high"])
+                (row["points"], row["points_low"], row["points_high"])
                 for row in difference_rows(scenario, tally, overall=True)
                 if row["measure"] == m
             ]
         else:
-            rows = summary_rows(scenario, tally, overall=True)
-            ends = [(100.0 * row[f"{m}_low"], 100.0 * row[f"{m}_high"]) for row in rows]
-        widths = [0.5 * (high - low) for low, high in ends]
+            ends = [
+                (100.0 * row[f"{m}_share"], 100.0 * row[f"{m}_low"], 100.0 * row[f"{m}_high"])
+                for row in summary_rows(scenario, tally, overall=True)
+            ]
+        widths = [max(value - low, high - value) for value, low, high in ends]
         return _NOTHING_KNOWN if any(map(math.isnan, widths)) else max(widths)
 
     def shots_until_next_look(self, played: int, reached: float) -> int:
         """Shots for each return direction to have played at the next look; whole blocks.
 
-        Depends on nothing but the shots played, so that a run resumed or shared among workers
-        looks at the same moments.
+        Depends on what was played and found, and never on time, so that a run resumed or shared
+        among workers looks at the same moments.
         """
         needed = (reached / self.points) ** 2
         far = min(_PART_OF_THE_WAY * needed, _FARTHEST_LOOK)

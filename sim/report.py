@@ -11,12 +11,11 @@ from sim.comparison import Comparison
 from sim.quantities import TAGS
 from sim.scenario import RULES, Scenario
 from sim.settings import Setting, settings
-from sim.tables import CANNOT_TELL, NO_DIFFERENCE_LARGER_THAN, NO_LARGER, Row
+from sim.tables import CANNOT_TELL, Row
 from sim.tally import MEASURES
 from sim.units import in_unit
 from sim.wording import (
     CAUTIONS,
-    LEAST_TOLD,
     LIMITS,
     half_width,
     joined,
@@ -27,8 +26,6 @@ from sim.wording import (
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _SMALLEST_LEAK_SHOWN: Final = 0.0005
-_LESS_THAN_ONE: Final = "less than 1 apart"
-_NONE: Final = f"{NO_LARGER} {NO_DIFFERENCE_LARGER_THAN[-1]:g} points"
 
 
 def terminal_text(comparison: Comparison, units: str = "us") -> str:
@@ -58,7 +55,10 @@ def _confidence(scenario: Scenario) -> str:
     text = "All policies face the same shots; in brackets 95 % intervals, each on its own."
     others = len(scenario.policies) - 1
     if others > 1:
-        text += f" More and fewer hold for all {others} comparisons together (Holm)."
+        text += (
+            f" More and fewer hold for all {others} comparisons together, which asks for more than "
+            "an interval that leaves zero out."
+        )
     return text
 
 
@@ -67,9 +67,9 @@ def how_sure(comparison: Comparison) -> list[str]:
     precision, reached = comparison.precision, comparison.half_width
     if precision is None or reached is None:
         return []
-    what = {"difference": "Differences to the baseline", "share": "Shares"}[precision.of]
-    if comparison.scenario.policies[1:] == []:
-        what = "The share"
+    what = f"Differences to {comparison.scenario.baseline.name},"
+    if precision.of == "share" or not comparison.scenario.policies[1:]:
+        what = "Shares"
     shots = f"{comparison.shots_played:,} shots for each return direction"
     measure = _MEASURE_WORDS[precision.measure].lower()
     known = f"{what} {measure}: known to ±{half_width(reached)} points"
@@ -77,7 +77,7 @@ def how_sure(comparison: Comparison) -> list[str]:
         return [f"{known} after {shots}, as asked (±{precision.points:g})."]
     return [
         f"{known} only; asked was ±{precision.points:g}. Stopped at {shots}; "
-        "a larger --max-shots goes on."
+        "a larger --max-shots (with --force) plays it anew and longer."
     ]
 
 
@@ -107,23 +107,17 @@ def answer(comparison: Comparison) -> list[str]:
 
 
 def _told(rows: list[Row]) -> str:
-    """Differences in whole balls of 100, the largest first; what is less than one, last."""
-    groups: dict[str, list[str]] = {"": [], _LESS_THAN_ONE: [], _NONE: [], CANNOT_TELL: []}
+    """Differences in balls of 100, the largest first; after them what cannot be told from none."""
+    told, groups = [], dict[str, list[str]]()
     for row in sorted(rows, key=lambda row: -abs(row["points"])):
-        if row["verdict"] == CANNOT_TELL:
-            groups[CANNOT_TELL].append(row["policy"])
-        elif row["verdict"].startswith(NO_LARGER):
-            groups[_NONE].append(row["policy"])
-        elif abs(row["points"]) < LEAST_TOLD:
-            groups[_LESS_THAN_ONE].append(row["policy"])
+        if row["verdict"] in ("more", "fewer"):
+            told.append(f"{row['policy']} {of_hundred(row)}")
         else:
-            groups[""].append(f"{row['policy']} {of_hundred(row)}")
-    said = [
-        f"{label}: {', '.join(names)}" if label else ", ".join(names)
-        for label, names in groups.items()
-        if names
-    ]
-    return "; ".join(said) + "."
+            groups.setdefault(row["verdict"], []).append(row["policy"])
+    # The most that is known comes first.
+    ordered = sorted(groups, key=lambda verdict: (verdict == CANNOT_TELL, verdict))
+    others = [f"{verdict}: {', '.join(groups[verdict])}" for verdict in ordered]
+    return "; ".join([", ".join(told)] * bool(told) + others) + "."
 
 
 def _played(comparison: Comparison) -> str:
@@ -177,7 +171,7 @@ def _comparison_table(comparison: Comparison, direction: str) -> list[list[str]]
             percent(*(row[f"{m}_{k}"] for k in ("share", "low", "high"))) for m in _MEASURE_WORDS
         ]
         if row["policy"] == baseline:
-            line += ["compared with", "compared with"]
+            line += ["baseline", "baseline"]
         else:
             line += [points(against[row["policy"], measure]) for measure in _MEASURE_WORDS]
         table.append(line)

@@ -9,6 +9,8 @@ from sim.tables import Row
 
 # A difference below half a ball of 100 is not told in whole balls.
 LEAST_TOLD: Final = 0.5
+# Tenths of a ball are told from this half-width (points) on.
+TOLD_IN_TENTHS: Final = 0.25
 _MOST_PLACES: Final = 3
 MINUS: Final = "−"
 CAUTIONS: Final = (
@@ -84,17 +86,22 @@ def points(row: Row) -> str:
 def of_hundred(row: Row) -> str:
     """A paired difference as a number of 100 balls in play, or what else can be said of it.
 
-    >>> of_hundred({"points": -3.1, "verdict": "fewer"})
+    >>> of_hundred({"points": -3.1, "points_low": -3.5, "points_high": -2.7, "verdict": "fewer"})
     '3 fewer'
-    >>> of_hundred({"points": 0.14, "verdict": "more"})
+    >>> of_hundred({"points": -2.5, "points_low": -2.6, "points_high": -2.4, "verdict": "fewer"})
+    '2.5 fewer'
+    >>> of_hundred({"points": 0.14, "points_low": 0.02, "points_high": 0.26, "verdict": "more"})
     'under 1 more'
-    >>> of_hundred({"points": 0.14, "verdict": "cannot tell yet"})
+    >>> of_hundred({"points": 0.1, "verdict": "cannot tell yet"})
     'cannot tell yet'
     """
     size, verdict = abs(float(row["points"])), row["verdict"]
     if verdict not in ("more", "fewer"):
         return str(verdict)
-    return f"{size:.0f} {verdict}" if size >= LEAST_TOLD else f"under 1 {verdict}"
+    if size < LEAST_TOLD:
+        return f"under 1 {verdict}"
+    known = 0.5 * (float(row["points_high"]) - float(row["points_low"]))
+    return f"{size:.{1 if known <= TOLD_IN_TENTHS else 0}f} {verdict}"
 
 
 def _stripped(text: str) -> str:

@@ -50,12 +50,19 @@ def half_widths(folder: Path, of: str, measure: str) -> list[float]:
     """Half-widths (points) of the headline numbers, read from the written tables."""
     if of == "difference":
         return [
-            (float(row["points_high"]) - float(row["points_low"])) / 2
+            max(
+                float(row["points_high"]) - float(row["points"]),
+                float(row["points"]) - float(row["points_low"]),
+            )
             for row in rows(folder / "differences.csv")
             if (row["return_direction"], row["shot"], row["measure"]) == ("all", "all", measure)
         ]
     return [
-        50 * (float(row[f"{measure}_high"]) - float(row[f"{measure}_low"]))
+        100
+        * max(
+            float(row[f"{measure}_high"]) - float(row[f"{measure}_share"]),
+            float(row[f"{measure}_share"]) - float(row[f"{measure}_low"]),
+        )
         for row in rows(folder / "summary.csv")
         if (row["return_direction"], row["shot"], row["lane"]) == ("all", "all", "all")
     ]
@@ -160,7 +167,12 @@ def test_one_policy_alone_is_judged_by_its_share() -> None:
     assert by_default.half_width == as_share.half_width
     row = by_default.summary_rows[0]
     assert by_default.half_width == pytest.approx(
-        50 * (row["in_control_high"] - row["in_control_low"]), rel=ANY_ERROR
+        100.0
+        * max(
+            row["in_control_high"] - row["in_control_share"],
+            row["in_control_share"] - row["in_control_low"],
+        ),
+        rel=ANY_ERROR,
     )
 
 

@@ -61,7 +61,8 @@ def main() -> None:
     work = {"whole": partial(whole, scenario), **parts(scenario)}
     library = scalar.build()
     if library is not None:
-        work["scalar C"] = lambda: scalar.run(library, scenario, BLOCK)
+        for number, name in enumerate(scalar.PARTS, 1):
+            work[f"C to {name}"] = partial(scalar.run, library, scenario, BLOCK, number)
     loop, loop_shots = plain(scenario)
     work["solve_ivp loop"] = loop
     seconds: Seconds = {name: [] for name in work}
@@ -89,8 +90,12 @@ def main() -> None:
         ),
     }
     if library is not None:
-        result["scalar C evaluations per second"] = round(evaluations / median["scalar C"])
-        result["speed as part of scalar C's"] = round(median["scalar C"] / median["whole"], 2)
+        c = median[f"C to {scalar.PARTS[-1]}"]
+        result["scalar C evaluations per second"] = round(evaluations / c)
+        result["speed as part of scalar C's"] = round(c / median["whole"], 2)
+        result["the same without the summary tables"] = round(
+            c / (median["whole"] - median["tables"]), 2
+        )
     result |= {"variance of plain over that of quasi-random sampling": variance_ratios()}
     result |= {"seconds of the command": commands()}
     result["most memory of a command, MB"] = round(
@@ -103,6 +108,11 @@ def whole(scenario: Scenario) -> None:
     """The default comparison: draws to summary."""
     tally = Tally.empty(len(scenario.policies), len(RETURN_DIRECTIONS))
     tally.add(play_block(scenario, Block(0, BLOCK)), 0)
+    tables(scenario, tally)
+
+
+def tables(scenario: Scenario, tally: Tally) -> None:
+    """Shares and differences with their intervals, which the C does not make."""
     list(summary_rows(scenario, tally.used()))
     list(difference_rows(scenario, tally.used()))
 
@@ -111,6 +121,8 @@ def parts(scenario: Scenario) -> dict[str, Callable[[], object]]:
     """The stages of `whole`, one by one, for all return directions."""
     ball, seed = ball_of(scenario), scenario.run.seed
     given = {}
+    tally = Tally.empty(len(scenario.policies), len(RETURN_DIRECTIONS))
+    tally.add(play_block(scenario, Block(0, BLOCK)), 0)
     for stream, direction in enumerate(RETURN_DIRECTIONS):
         uniform = draw(scenario.run.sampling, seed, stream, 0, BLOCK)
         rally = play(scenario, direction)
@@ -134,6 +146,7 @@ def parts(scenario: Scenario) -> dict[str, Callable[[], object]]:
         ),
         "answers": for_all(lambda d, s, u, r, a: answer_all(scenario, r, scenario.policies)),
         "counts": for_all(lambda d, s, u, r, a: count(scenario, r, a)),
+        "tables": lambda: tables(scenario, tally),
     }
 
 

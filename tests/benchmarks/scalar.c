@@ -1147,15 +1147,21 @@ typedef struct {
 } Shot;
 
 /* The rally and the answers are those of a shot in play only. */
-static void play_shot(const Scenario *scenario, int direction, const double *uniform, Shot *shot,
-                      Answer *answers) {
+/* The parts of the work in their order: a timed run may stop after any of them. */
+enum { DRAWS = 1, RETURN_OF_SERVE, AIM_AND_ERROR, FLIGHT_AND_BOUNCE, ANSWERS, COUNTING };
+
+static void play_shot(const Scenario *scenario, int direction, const double *uniform,
+                      int64_t parts, Shot *shot, Answer *answers) {
+    if (parts < RETURN_OF_SERVE) return;
     shot->contact = fly_return(scenario, direction, uniform);
+    if (parts < AIM_AND_ERROR) return;
     shot->kind = choose(&scenario->shots, uniform[SHOT]);
     shot->lane = choose(&scenario->lanes[direction], uniform[LANE]);
     Point from = shot->contact.at;
     shot->launch = strike(scenario, shot->kind, shot->lane, from, uniform);
+    if (parts < FLIGHT_AND_BOUNCE) return;
     shot->fate = follow_through(&scenario->ball, from, shot->launch, &shot->rally);
-    if (shot->fate == IN_PLAY)
+    if (shot->fate == IN_PLAY && parts >= ANSWERS)
         answer_all(scenario, direction, &shot->contact, &shot->rally, uniform, answers);
 }
 
@@ -1278,7 +1284,7 @@ void play(const Scenario *scenario, int64_t direction, int64_t shots, const doub
         double numbers[COLUMNS];
         for (int column = 0; column < COLUMNS; column++)
             numbers[column] = uniform[column * shots + i];
-        play_shot(scenario, (int)direction, numbers, &shot, answers);
+        play_shot(scenario, (int)direction, numbers, COUNTING, &shot, answers);
         count(scenario, &shot, answers, i / shots_of_replicate(shots), counts);
         Point at = shot.contact.at;
         double values[7] = {shot.contact.time, at.x, at.y, at.z,
@@ -1297,8 +1303,8 @@ void play(const Scenario *scenario, int64_t direction, int64_t shots, const doub
     }
 }
 
-/* The whole work of one return direction, from numbers of its own to counts. */
-void run(const Scenario *scenario, int64_t direction, int64_t shots, uint64_t seed,
+/* The work of one return direction, from numbers of its own to counts; or its first `parts`. */
+void run(const Scenario *scenario, int64_t direction, int64_t shots, uint64_t seed, int64_t parts,
          const Counts *counts) {
     Generator generator = seeded(seed);
     Answer answers[scenario->policies];
@@ -1307,7 +1313,8 @@ void run(const Scenario *scenario, int64_t direction, int64_t shots, uint64_t se
         double numbers[COLUMNS];
         for (int column = 0; column < COLUMNS; column++)
             numbers[column] = uniform_number(&generator);
-        play_shot(scenario, (int)direction, numbers, &shot, answers);
+        play_shot(scenario, (int)direction, numbers, parts, &shot, answers);
+        if (parts < COUNTING) continue;
         count(scenario, &shot, answers, i / shots_of_replicate(shots), counts);
     }
 }

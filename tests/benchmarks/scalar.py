@@ -70,6 +70,14 @@ COLUMNS: Final = (
     "reaction_right",
 )
 RULES: Final = ("follow", "tethered", "halves", "centre", "bisect", "fixed")
+PARTS: Final = (
+    "draws",
+    "return of serve",
+    "aim and error",
+    "flight and bounce",
+    "answers",
+    "counts",
+)
 KINDS: Final = (Constant, Normal, Truncated, Uniform, Triangular, WeightedList)
 
 _COUNTS: Final = {
@@ -286,10 +294,10 @@ def play(
     return Played(struck[:4], struck[4:], fate, *reached, leak, counted)
 
 
-def run(library: Library, scenario: Scenario, shots: int) -> Tally:
-    """The whole work for ``shots`` of each return direction, with numbers of C's own making.
+def run(library: Library, scenario: Scenario, shots: int, parts: int = len(PARTS)) -> Tally:
+    """The work for ``shots`` of each return direction, with numbers of C's own making.
 
-    They are counted as one block, however many they are.
+    They are counted as one block, however many they are. With fewer `PARTS` it stops after those.
     """
     tallies = []
     translated = _Translated(scenario)
@@ -301,6 +309,7 @@ def run(library: Library, scenario: Scenario, shots: int) -> Tally:
             ctypes.c_int64(stream),
             ctypes.c_int64(shots),
             ctypes.c_uint64(scenario.run.seed * len(RETURN_DIRECTIONS) + stream),
+            ctypes.c_int64(parts),
             ctypes.byref(_Counts.into(tallies[-1])),
         )
     return Tally.of_directions(tallies)
