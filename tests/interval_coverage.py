@@ -14,7 +14,9 @@ import numpy as np
 
 import sim
 from sim.blocks import Block, play_block
-from sim.draws import Sampling
+from sim.comparison import compare
+from sim.draws import BLOCK, Sampling
+from sim.precision import Precision
 from sim.scenario import Scenario
 from sim.tables import difference_rows, summary_rows
 from sim.tally import Tally
@@ -24,6 +26,9 @@ SAMPLINGS: tuple[Sampling, ...] = ("quasi-random", "pseudo-random")
 SIZES = (512, 2048)
 RUNS = 1000
 FEW = 10
+# Points, and runs that stop when they are reached.
+PRECISION = 0.25
+RUNS_TO_PRECISION = 400
 Ends = tuple[float, float, float]
 
 
@@ -101,6 +106,31 @@ def _words(measure: str) -> str:
     return measure.replace("_", " ")
 
 
+def study_of_precision(points: float, runs: int) -> tuple[float, float]:
+    """Runs that play until a difference in control is known to so many points.
+
+    Returns the part of their intervals that hold the truth, and the blocks played on average.
+    """
+    usual = scenario_for("quasi-random")
+    kept = [policy for policy in usual.policies if policy.name in ("halves", "follow")]
+    found = []
+    for seed in range(1000, 1000 + runs):
+        run = usual.run.model_copy(update={"seed": seed, "baseline": "halves"})
+        scenario = usual.model_copy(update={"policies": kept, "run": run})
+        comparison = compare(scenario, Precision(points))
+        (row,) = (
+            row
+            for row in difference_rows(scenario, comparison.tally, overall=True)
+            if row["measure"] == "in_control"
+        )
+        found.append((row, comparison.shots_played / BLOCK))
+    balls = sum(row["in_play"] for row, _ in found)
+    gain = sum(row["only_policy"] - row["only_baseline"] for row, _ in found)
+    truth = 100.0 * gain / balls
+    covered = [row["points_low"] <= truth <= row["points_high"] for row, _ in found]
+    return float(np.mean(covered)), float(np.mean([blocks for _, blocks in found]))
+
+
 def as_table(studies: list[Coverage]) -> str:
     """A Markdown table, a row a number, a pair of columns a study."""
     heads = [f"{s.sampling}, {s.shots}" for s in studies]
@@ -121,3 +151,4 @@ def _cell(study: Coverage, index: int) -> str:
 
 if __name__ == "__main__":
     print(as_table([study(sampling, shots) for sampling in SAMPLINGS for shots in SIZES]))
+    print(study_of_precision(PRECISION, RUNS_TO_PRECISION))

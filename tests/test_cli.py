@@ -42,7 +42,7 @@ def test_compare_needs_nothing_but_the_command(anywhere: Path) -> None:
     for word in (
         "Club pair in their sixties",
         "After returns cross-court",
-        "compared with",
+        "baseline",
         "Of 100",
     ):
         assert word in result.stdout

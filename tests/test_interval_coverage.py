@@ -9,7 +9,16 @@ import pytest
 
 import sim
 from sim.draws import Sampling
-from tests.interval_coverage import SAMPLINGS, SIZES, Coverage, as_table, study
+from tests.interval_coverage import (
+    PRECISION,
+    RUNS_TO_PRECISION,
+    SAMPLINGS,
+    SIZES,
+    Coverage,
+    as_table,
+    study,
+    study_of_precision,
+)
 
 PAGE = Path(sim.__file__).parent / "docs" / "sampling.md"
 
@@ -42,3 +51,12 @@ def test_no_number_is_covered_much_too_rarely(sampling: Sampling) -> None:
 def test_the_page_shows_the_study() -> None:
     table = as_table([studied(sampling, shots) for sampling in SAMPLINGS for shots in SIZES])
     assert table in PAGE.read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_intervals_of_runs_that_stop_when_precise_enough() -> None:
+    covered, _ = study_of_precision(PRECISION, RUNS_TO_PRECISION)
+    # 400 runs know their coverage to 2.1 points at 95 %; a run that stops early may lose a little.
+    assert covered >= 0.92
+    page = PAGE.read_text(encoding="utf-8")
+    assert f"{100 * covered:.1f} % of {RUNS_TO_PRECISION} such runs" in page
