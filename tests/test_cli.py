@@ -366,3 +366,50 @@ def test_help_loads_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
     assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--precision", "1", "--shots", "64"), "--shots and --precision exclude each other"),
+        (("--max-shots", "1000"), "--max-shots needs --precision"),
+        (("--measure", "reached"), "--measure needs --precision"),
+        (("--precision-of", "share"), "--precision-of needs --precision"),
+        (("--all", "--between", "follow", "halves"), "--all and --between exclude each other"),
+        (("--between", "follow", "halves", "--baseline", "halves"), "leave out --baseline"),
+        (("--between", "folow", "halves"), '"folow" is not a policy'),
+        (("--between", "halves", "halves"), "cannot be compared with itself"),
+        (("--workers", "2", "--cluster", "tcp://127.0.0.1:1"), "exclude each other"),
+        (("--precision", "-1"), "--precision"),
+    ],
+)
+def test_options_that_do_not_go_together(anywhere: Path, words: tuple[str, ...], said: str) -> None:
+    result = run("compare", *words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert list(anywhere.iterdir()) == []
+
+
+def test_only_two_policies_are_compared(anywhere: Path) -> None:
+    result = run("compare", "--between", "follow", "halves", *("--shots", "256", "--no-figures"))
+    assert result.exit_code == 0
+    table = rows(anywhere / "reachshare-out" / "club-sixties" / "differences.csv")
+    assert {(row["policy"], row["baseline"]) for row in table} == {("follow", "halves")}
+
+
+def test_both_samplers_answer_alike(anywhere: Path) -> None:
+    shares = []
+    for sampling in ("quasi-random", "pseudo-random"):
+        options = ("--sampling", sampling, "--shots", "2048", "--no-figures", "--out", sampling)
+        assert run("compare", *options).exit_code == 0
+        (row,) = (
+            row
+            for row in rows(anywhere / sampling / "summary.csv")
+            if row["policy"] == "halves"
+            and (row["return_direction"], row["shot"], row["lane"]) == ("all", "all", "all")
+        )
+        shares.append(tuple(float(row[f"in_control_{end}"]) for end in ("low", "high")))
+    (low, high), (other_low, other_high) = shares
+    assert shares[0] != shares[1]
+    # Two 95 % intervals of one number: apart once in some two hundred times, and the seed is fixed.
+    assert max(low, other_low) < min(high, other_high)
