@@ -13,7 +13,7 @@ from sim.flight import Flight, time_at_line
 from sim.interception import reached
 from sim.players import Player
 from sim.rallies import Rally
-from sim.reach import extent_of, highest_reach, margins, time_needed
+from sim.reach import extent_of, highest_reach, is_forehand, margins, time_needed
 from sim.run_in import PLAYERS, Place, lateness, run_in
 from sim.scenario import Policy, Scenario
 from sim.track import Track, delayed, finer_track, track_of
@@ -202,8 +202,8 @@ def _detail_batch(
     time, x, y, z, volley = np.where(right, taken_at["right"], taken_at["left"])
     forehand = np.zeros(batch.size, bool)
     for name, mine in (("left", ~right), ("right", right)):
-        side = 1.0 if getattr(scenario.pair, name).handed == "right" else -1.0
-        forehand |= mine & (side * (x - answer.places[name].x[batch]) >= 0.0)
+        place = answer.places[name].take(batch)
+        forehand |= mine & is_forehand(getattr(scenario.pair, name), x, place)
     return Detail(
         player=np.where(taken, right.astype(int), -1),
         time=np.where(taken, time, np.nan),

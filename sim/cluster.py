@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import socket
 from collections.abc import Iterator
-from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
 
 import numpy as np
@@ -60,12 +59,7 @@ class Cluster:
             raise
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         if self._client is not None:
             self._client.close()
 

@@ -10,7 +10,6 @@ import sys
 import traceback
 from collections.abc import Iterable, Iterator
 from multiprocessing.connection import Connection, wait
-from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
 
 from sim.blocks import Block, OneAfterTheOther, play_block
@@ -52,12 +51,7 @@ class Processes:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._end()
 
     def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
