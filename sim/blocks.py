@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Any, Protocol, TypeVar
 
 from sim.answers import answer_all
 from sim.draws import BLOCK
@@ -22,20 +22,31 @@ class Block:
     shots: int
 
 
-class Workers(Protocol):
-    """Whoever plays blocks: this process, several of them, or a cluster."""
+Result = TypeVar("Result")
 
-    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks and give each back as soon as it is done, in any order."""
+
+class Workers(Protocol):
+    """Whoever does the work: this process, several of them, or a cluster."""
+
+    def run(
+        self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
+    ) -> Iterator[tuple[int, Result]]:
+        """Do ``work`` with the arguments of every task, such as `play_block`.
+
+        Gives each result back with its task's number as soon as it is done, in any order. ``work``
+        has to be a function of a module, so that other processes find it.
+        """
 
 
 class OneAfterTheOther:
-    """Plays every block in this process."""
+    """Does everything in this process."""
 
-    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks in order."""
-        for block in blocks:
-            yield block, play_block(scenario, block)
+    def run(
+        self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
+    ) -> Iterator[tuple[int, Result]]:
+        """Do the tasks in order."""
+        for number, task in enumerate(tasks):
+            yield number, work(*task)
 
 
 class Store(Protocol):

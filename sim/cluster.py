@@ -1,19 +1,17 @@
-"""Blocks played by the workers of an existing Dask cluster."""
+"""Work done by the workers of an existing Dask cluster."""
 
 from __future__ import annotations
 
 import contextlib
 import socket
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final, Self
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, Final, Self
 
 import numpy as np
 
 from sim import __version__
-from sim.blocks import Block, play_block
+from sim.blocks import Result
 from sim.errors import Refused
-from sim.scenario import Scenario
-from sim.tally import Tally
 from sim.wording import joined
 
 if TYPE_CHECKING:
@@ -27,10 +25,10 @@ class ClusterError(Refused):
 
 
 class Cluster:
-    """Plays blocks on the workers of the Dask scheduler at ``address``; use as a context manager.
+    """Does work on the workers of the Dask scheduler at ``address``; use as a context manager.
 
-    The workers need the same versions of reachshare and numpy. A block whose worker dies is played
-    by another. Raises `ClusterError`.
+    The workers need the same versions of reachshare and numpy. What a worker leaves undone
+    when it dies another does. Raises `ClusterError`.
     """
 
     def __init__(self, address: str) -> None:
@@ -63,16 +61,18 @@ class Cluster:
         if self._client is not None:
             self._client.close()
 
-    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks and give each back as soon as it is done. Raises `ClusterError`."""
+    def run(
+        self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
+    ) -> Iterator[tuple[int, Result]]:
+        """See `Workers`. Raises `ClusterError`, and whatever ``work`` raises."""
         from distributed import as_completed
 
         if self._client is None:
-            raise ClusterError("a cluster has to be entered before it plays")
+            raise ClusterError("a cluster has to be entered before it works")
         with self._told():
             futures = {
-                self._client.submit(_play_there, _versions(), scenario, block, pure=False): block
-                for block in blocks
+                self._client.submit(_work_there, _versions(), work, task, pure=False): number
+                for number, task in enumerate(tasks)
             }
             try:
                 for future in as_completed(futures, self._client.loop):
@@ -82,9 +82,9 @@ class Cluster:
                 self._client.cancel(list(futures))
 
     def _check_versions(self, client: Client) -> None:
-        """Ask beforehand: a worker that cannot read a block dies of it without a word."""
+        """Ask beforehand: a worker that cannot read a task dies of it without a word."""
         with self._told():
-            # The scheduler reads them as well, though it plays none.
+            # The scheduler reads them as well, though it does none.
             client.run_on_scheduler(_versions)
             client.run(_refuse_other_versions, _versions())
 
@@ -138,7 +138,9 @@ def _in_words(versions: dict[str, str]) -> str:
     return joined([f"{name} {version}" for name, version in versions.items()])
 
 
-def _play_there(expected: dict[str, str], scenario: Scenario, block: Block) -> Tally:
-    """On a worker, which may have joined late: play a block."""
+def _work_there(
+    expected: dict[str, str], work: Callable[..., Result], task: tuple[Any, ...]
+) -> Result:
+    """On a worker, which may have joined late: do a task."""
     _refuse_other_versions(expected)
-    return play_block(scenario, block)
+    return work(*task)

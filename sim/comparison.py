@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 from sim import tables
 from sim.answers import Answer, answer_all
-from sim.blocks import Block, NoStore, OneAfterTheOther, RunningTotal, Store, Workers, blocks_of
+from sim.blocks import (
+    Block,
+    NoStore,
+    OneAfterTheOther,
+    RunningTotal,
+    Store,
+    Workers,
+    blocks_of,
+    play_block,
+)
 from sim.draws import BLOCK
 from sim.precision import Precision
 from sim.rallies import Rally, play
@@ -180,9 +189,9 @@ def _played(
             missing.append(block)
         else:
             yield block, kept
-    for block, tally in workers.play(scenario, missing):
-        store.keep(block, tally)
-        yield block, tally
+    for number, tally in workers.run(play_block, [(scenario, block) for block in missing]):
+        store.keep(missing[number], tally)
+        yield missing[number], tally
 
 
 def shot_rows(scenario: Scenario, shots: int | None = None) -> Iterator[list[Row]]:

@@ -1,4 +1,4 @@
-"""Blocks played on all cores of this machine."""
+"""Work done on all cores of this machine."""
 
 from __future__ import annotations
 
@@ -8,19 +8,17 @@ import os
 import signal
 import sys
 import traceback
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from multiprocessing.connection import Connection, wait
-from typing import TYPE_CHECKING, Final, Self
+from typing import TYPE_CHECKING, Any, Final, Self
 
-from sim.blocks import Block, OneAfterTheOther, play_block
+from sim.blocks import OneAfterTheOther, Result
 from sim.errors import Refused
-from sim.scenario import Scenario
-from sim.tally import Tally
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
-# Fewer blocks are done before other processes are under way.
+# Fewer tasks are done before other processes are under way.
 _WORTH_SHARING: Final = 3
 # A forked worker has everything loaded; other systems start afresh.
 _CONTEXT: Final = (
@@ -31,13 +29,13 @@ _CONTEXT: Final = (
 
 
 class WorkerDied(Refused):
-    """A process that played blocks is gone."""
+    """A process that did part of the work is gone."""
 
     exit_code = 1
 
 
 class Processes:
-    """Plays blocks in several processes, or in this one where there is little to share.
+    """Does work in several processes, or in this one where there is little to share.
 
     Use as a context manager. ``count`` of None means a process for each core. Every worker has a
     pipe of its own, by which each end notices that the other is gone, even if it was killed.
@@ -46,7 +44,7 @@ class Processes:
     def __init__(self, count: int | None = None) -> None:
         self.count = count or cores()
         self._workers: dict[Connection, BaseProcess] = {}
-        self._doing: dict[Connection, Block] = {}
+        self._doing: dict[Connection, int] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -54,33 +52,38 @@ class Processes:
     def __exit__(self, *_: object) -> None:
         self._end()
 
-    def play(self, scenario: Scenario, blocks: list[Block]) -> Iterator[tuple[Block, Tally]]:
-        """Play the blocks and give each back as soon as it is done. Raises `WorkerDied`."""
-        if self.count == 1 or (not self._workers and len(blocks) < _WORTH_SHARING):
-            yield from OneAfterTheOther().play(scenario, blocks)
+    def run(
+        self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
+    ) -> Iterator[tuple[int, Result]]:
+        """See `Workers`. Raises `WorkerDied`, and whatever ``work`` raises."""
+        if self.count == 1 or (not self._workers and len(tasks) < _WORTH_SHARING):
+            yield from OneAfterTheOther().run(work, tasks)
             return
         if self._doing:
-            # An earlier run was broken off; its blocks must not turn up in this one.
+            # An earlier run was broken off; its results must not turn up in this one.
             self._end()
-        while len(self._workers) < min(self.count, len(blocks)):
+        while len(self._workers) < min(self.count, len(tasks)):
             self._start_another()
-        to_do = iter(blocks)
-        self._hand_out(self._workers, scenario, to_do)
+        to_do = iter(enumerate(tasks))
+        self._hand_out(self._workers, work, to_do)
         while self._doing:
             ready = wait(self._doing)
             answers = {worker: _answer(worker) for worker in self._doing if worker in ready}
-            done = [(self._doing.pop(worker), tally) for worker, tally in answers.items()]
+            done = [(self._doing.pop(worker), result) for worker, result in answers.items()]
             # Before the answers are looked at, so that the workers do not wait for that.
-            self._hand_out(answers, scenario, to_do)
+            self._hand_out(answers, work, to_do)
             yield from done
 
     def _hand_out(
-        self, idle: Iterable[Connection], scenario: Scenario, to_do: Iterator[Block]
+        self,
+        idle: Iterable[Connection],
+        work: Callable[..., Any],
+        to_do: Iterator[tuple[int, tuple[Any, ...]]],
     ) -> None:
-        for worker, block in zip(idle, to_do, strict=False):
-            self._doing[worker] = block
+        for worker, (number, task) in zip(idle, to_do, strict=False):
+            self._doing[worker] = number
             with _told_when_gone():
-                worker.send((scenario, block))
+                worker.send((work, task))
 
     def _start_another(self) -> None:
         here, there = _CONTEXT.Pipe()
@@ -105,7 +108,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _answer(worker: Connection) -> Tally:
+def _answer(worker: Connection) -> Any:
     with _told_when_gone():
         answer = worker.recv()
     if isinstance(answer, Exception):
@@ -125,19 +128,19 @@ def _told_when_gone() -> Iterator[None]:
 
 
 def _work(asker: Connection, other_end: Connection) -> None:
-    """In a worker: play what is asked for until the asker is gone."""
+    """In a worker: do what is asked for until the asker is gone."""
     # An interrupt from the keyboard reaches all processes; only the first one is to act on it.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # The asker must be the only one to hold it, or its end would not be noticed.
     other_end.close()
     with contextlib.suppress(EOFError, OSError):
         while True:
-            asker.send(_played(*asker.recv()))
+            asker.send(_done(*asker.recv()))
 
 
-def _played(scenario: Scenario, block: Block) -> Tally | Exception:
+def _done(work: Callable[..., Any], task: tuple[Any, ...]) -> Any:
     try:
-        return play_block(scenario, block)
+        return work(*task)
     except Exception as error:
         error.add_note(f"In a worker process:\n{traceback.format_exc()}")
         return error

@@ -129,6 +129,18 @@ def merge(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
     return merged
 
 
+def nested(key: str, value: Any) -> dict[str, Any]:
+    """Tables that hold one value under a key with dots.
+
+    >>> nested("pair.left.height", "5 ft 2 in")
+    {'pair': {'left': {'height': '5 ft 2 in'}}}
+    """
+    table: Any = value
+    for part in reversed(key.strip().split(".")):
+        table = {part.strip(): table}
+    return dict(table)
+
+
 def template(parent: str) -> str:
     """A scenario to fill in, building on a bundled one."""
     return _TEMPLATE.replace("PARENT", parent)

@@ -16,7 +16,7 @@ from sim.units import format_quantity
 
 _LONGEST_LIST: Final = 8
 # Where nothing is given, the value that the program works out instead.
-_IN_EFFECT: Final = {
+IN_EFFECT: Final = {
     "full_stretch": "stretched_reach",
     "drag_coefficient": "drag",
     "spacing": "gap",
@@ -50,8 +50,8 @@ def _walk(
 ) -> Iterator[Setting]:
     for name, entry in type(model).model_fields.items():
         value = getattr(model, name)
-        if value is None and name in _IN_EFFECT:
-            value = getattr(model, _IN_EFFECT[name])
+        if value is None and name in IN_EFFECT:
+            value = getattr(model, IN_EFFECT[name])
         extra = entry.json_schema_extra if isinstance(entry.json_schema_extra, dict) else {}
         mine = given and name in model.model_fields_set
         own_tag, own_source = str(extra.get("tag", tag)), str(extra.get("source", source))
@@ -67,7 +67,7 @@ def _walk(
 
 
 def _text(value: Any, entry: FieldInfo, units: str) -> str:
-    reader = _reader((entry.annotation, *entry.metadata))
+    reader = reader_of((entry.annotation, *entry.metadata))
     dimension = reader.dimension if reader else None
     if units == "us" and reader and isinstance(entry.default, str):
         # As its author wrote it, unless age group or level has put another value in its place.
@@ -97,7 +97,7 @@ def _text(value: Any, entry: FieldInfo, units: str) -> str:
     return shown(value)
 
 
-def _reader(parts: tuple[Any, ...]) -> Quantity | None:
+def reader_of(parts: tuple[Any, ...]) -> Quantity | None:
     """The reader of a field's quantity, wherever in its annotation it stands."""
     for part in parts:
         if isinstance(part, BeforeValidator):
@@ -106,7 +106,7 @@ def _reader(parts: tuple[Any, ...]) -> Quantity | None:
                 return function.reader
             if isinstance(function, Quantity):
                 return function
-        found = _reader((*get_args(part), *getattr(part, "__metadata__", ())))
+        found = reader_of((*get_args(part), *getattr(part, "__metadata__", ())))
         if found:
             return found
     return None

@@ -172,6 +172,33 @@ def difference_of_replicates(table: np.ndarray, level: float = LEVEL) -> tuple[f
     return difference, low, high
 
 
+def difference_of_shares(
+    first: tuple[np.ndarray, np.ndarray],
+    second: tuple[np.ndarray, np.ndarray],
+    level: float = LEVEL,
+) -> tuple[float, float, float]:
+    """First share minus second, each (hits, trials) by replicate, with its interval.
+
+    Both come from the same replicates (the same random numbers in other settings): what they have
+    in common cancels. NaN where either had no trials.
+    """
+    if not (first[1].any() and second[1].any()):
+        return math.nan, -1.0, 1.0
+    (mine, residual), (theirs, others) = map(_share_and_residuals, (first, second))
+    error = math.sqrt(_variance_of_mean(residual - others, 1.0))
+    half = student_quantile(level, max(residual.size - 1, 1)) * error
+    difference = mine - theirs
+    return difference, max(difference - half, -1.0), min(difference + half, 1.0)
+
+
+def _share_and_residuals(counts: tuple[np.ndarray, np.ndarray]) -> tuple[float, np.ndarray]:
+    """A share, and what each replicate adds to it beyond its fair part."""
+    hits, trials = counts
+    size = int(trials.sum())
+    share = int(hits.sum()) / size
+    return share, (hits - share * trials) / size
+
+
 def mean_of_replicates(
     sums: np.ndarray, counts: np.ndarray, level: float = LEVEL
 ) -> tuple[float, float, float]:

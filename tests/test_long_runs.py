@@ -48,6 +48,7 @@ LONG = (*CHEAP_WORDS, "--no-figures", "--shots", str((BLOCKS - 1) * BLOCK + 1000
 # One small block, and a store, because it is not known beforehand that it will be the only one.
 SHORT = (*CHEAP_WORDS, "--no-figures", "--precision", "0.01", "--max-shots", "256")
 SMALL = Block(0, 256)
+LITTLE = [Block(number, 64) for number in range(6)]
 # Against waiting for ever; nothing here takes that long.
 GUARD = 120.0
 
@@ -58,6 +59,14 @@ def run(*words: str | Path) -> Result:
 
 def scenario(**changes: Any) -> Scenario:
     return sim.load("club-sixties", CHEAP | changes)
+
+
+def tasks_of(blocks: list[Block], played: Scenario | None = None) -> list[tuple[Scenario, Block]]:
+    return [(played or scenario(), block) for block in blocks]
+
+
+def faulty(_: Scenario, block: Block) -> Tally:
+    raise ZeroDivisionError(f"block {block.number}")
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -196,45 +205,40 @@ def test_processes_add_up_to_what_one_counts() -> None:
 
 def test_no_process_is_started_for_next_to_nothing() -> None:
     with Processes(2) as workers:
-        assert len(list(workers.play(scenario(), blocks_of(300)))) == 1
+        assert len(list(workers.run(play_block, tasks_of(blocks_of(300))))) == 1
         assert not multiprocessing.active_children()
 
 
 def test_more_processes_than_blocks_do_no_harm() -> None:
     with Processes(8) as workers:
-        played = dict(workers.play(scenario(), [Block(number, 64) for number in range(3)]))
+        played = dict(workers.run(play_block, tasks_of(LITTLE[:3])))
         assert len(multiprocessing.active_children()) == 3
-    assert all(same_tally(tally, play_block(scenario(), block)) for block, tally in played.items())
+    assert len(played) == 3
+    assert all(same_tally(tally, play_block(scenario(), LITTLE[k])) for k, tally in played.items())
 
 
 def test_blocks_of_a_broken_off_run_do_not_turn_up_in_the_next() -> None:
-    blocks = [Block(number, 64) for number in range(6)]
     other = scenario(run={"seed": 2})
     with Processes(2) as workers:
-        unfinished = workers.play(scenario(), blocks)
+        unfinished = workers.run(play_block, tasks_of(LITTLE))
         next(unfinished)
-        played = dict(workers.play(other, blocks))
-    assert set(played) == set(blocks)
-    assert all(same_tally(tally, play_block(other, block)) for block, tally in played.items())
+        played = dict(workers.run(play_block, tasks_of(LITTLE, other)))
+    assert set(played) == set(range(len(LITTLE)))
+    assert all(same_tally(tally, play_block(other, LITTLE[k])) for k, tally in played.items())
 
 
 def test_processes_started_afresh_play_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     """As on systems where processes are not forked."""
     monkeypatch.setattr("sim.processes._CONTEXT", multiprocessing.get_context("spawn"))
-    blocks = [Block(number, 64) for number in range(3)]
     with Processes(2) as workers:
-        played = dict(workers.play(scenario(), blocks))
-    assert all(same_tally(tally, play_block(scenario(), block)) for block, tally in played.items())
+        played = dict(workers.run(play_block, tasks_of(LITTLE[:3])))
+    assert len(played) == 3
+    assert all(same_tally(tally, play_block(scenario(), LITTLE[k])) for k, tally in played.items())
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="needs a worker forked with the fault in it")
-def test_an_error_in_a_worker_is_told_with_its_origin(monkeypatch: pytest.MonkeyPatch) -> None:
-    def faulty(scenario: Scenario, block: Block) -> Tally:
-        raise ZeroDivisionError(f"block {block.number}")
-
-    monkeypatch.setattr("sim.processes.play_block", faulty)
+def test_an_error_in_a_worker_is_told_with_its_origin() -> None:
     with Processes(2) as workers, pytest.raises(ZeroDivisionError, match="block") as caught:
-        list(workers.play(scenario(), [Block(number, 64) for number in range(6)]))
+        list(workers.run(faulty, tasks_of(LITTLE)))
     assert "in faulty" in caught.value.__notes__[0]
     assert not multiprocessing.active_children()
 
@@ -253,14 +257,14 @@ def test_a_killed_worker_is_told(start: Callable[..., Started]) -> None:
 
 
 def test_a_worker_killed_between_two_runs_is_told() -> None:
-    blocks = [Block(number, 64) for number in range(4)]
+    tasks = tasks_of(LITTLE[:4])
     with Processes(2) as workers:
-        list(workers.play(scenario(), blocks))
+        list(workers.run(play_block, tasks))
         for worker in multiprocessing.active_children():
             worker.kill()
             worker.join()
         with pytest.raises(WorkerDied, match="--resume"):
-            list(workers.play(scenario(), blocks))
+            list(workers.run(play_block, tasks))
 
 
 # Interrupted and killed
@@ -410,7 +414,7 @@ def test_resume_does_not_play_what_is_kept(
     def none_to_play(scenario: Scenario, block: Block) -> Tally:
         raise AssertionError(f"block {block.number} was played again")
 
-    monkeypatch.setattr("sim.blocks.play_block", none_to_play)
+    monkeypatch.setattr("sim.comparison.play_block", none_to_play)
     result = run(*SHORT, "--out", "out", "--resume")
     assert result.exit_code == 3, result.stderr
     assert "Going on with 1 block kept" in result.stderr
@@ -583,7 +587,7 @@ def test_a_wider_interval_goes_on_as_a_narrower_one(
     assert run(*asked, "--out", "fresh").exit_code == 0
     # Left behind by a run that asked for less, and was broken off before it could write.
     with monkeypatch.context() as broken:
-        broken.setattr("sim.cli._write", _no_time_for_that)
+        broken.setattr("sim.commands.compare._write", _no_time_for_that)
         left = run(*CHEAP_WORDS, "--no-figures", "--precision", "2", "--out", "out")
         assert isinstance(left.exception, _NoTimeError)
     result = run(*asked, "--out", "out", "--resume")

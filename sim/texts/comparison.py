@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
 from typing import Final
 
@@ -13,7 +12,7 @@ from sim.scenario import RULES, Scenario
 from sim.settings import Setting, settings
 from sim.tables import CANNOT_TELL, Row
 from sim.tally import MEASURES
-from sim.units import in_unit
+from sim.texts.table import aligned, escaped, grid, length
 from sim.wording import (
     CAUTIONS,
     LIMITS,
@@ -34,15 +33,15 @@ def terminal_text(comparison: Comparison, units: str = "us") -> str:
     parts = [scenario.name, scenario.question, "", *answer(comparison), ""]
     parts += [_played(comparison), *how_sure(comparison), _confidence(scenario), ""]
     for direction in directions(scenario):
-        parts += [_heading(direction), _aligned(_comparison_table(comparison, direction)), ""]
+        parts += [_heading(direction), aligned(_comparison_table(comparison, direction)), ""]
         if direction == directions(scenario)[0] and len(scenario.policies) > 1:
             parts += [f"Of 100 balls in play, against {scenario.baseline.name}"]
-            parts += [_aligned(_of_hundred_table(comparison, direction)), ""]
+            parts += [aligned(_of_hundred_table(comparison, direction)), ""]
     parts += ["Where balls get through, of 100 in play"]
-    parts += [_aligned(_leak_table(comparison)), ""]
+    parts += [aligned(_leak_table(comparison)), ""]
     parts += [f"Where the shot finds the pair, on average over the returns; {_ARRIVED}"]
-    parts += [_aligned(_arrival_table(comparison, units)), ""]
-    parts += ["The policies", _aligned(_policy_table(scenario, units)), ""]
+    parts += [aligned(_arrival_table(comparison, units)), ""]
+    parts += ["The policies", aligned(_policy_table(scenario, units)), ""]
     parts += [*LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
@@ -190,8 +189,8 @@ def _policy_table(scenario: Scenario, units: str) -> list[list[str]]:
     table = [["policy", "apart", "from net", "rule"]]
     for policy in scenario.policies:
         stop = "" if policy.split_step else "; no split step"
-        row = [policy.name, _feet_or_metres(policy.gap, units)]
-        row += [_feet_or_metres(policy.depth, units), f"{RULES[policy.rule]}{stop}"]
+        row = [policy.name, length(policy.gap, units)]
+        row += [length(policy.depth, units), f"{RULES[policy.rule]}{stop}"]
         table.append(row)
     return table
 
@@ -231,68 +230,45 @@ def _arrival_table(comparison: Comparison, units: str) -> list[list[str]]:
             return sum(row[name] * row["in_play"] for row in rows if row["in_play"]) / balls
 
         lengths = ("left_depth_ft", "right_depth_ft", "spacing_ft", "narrowest_ft")
-        line = [policy.name, *(_feet_or_metres(mean(name), units) for name in lengths)]
+        line = [policy.name, *(length(mean(name), units) for name in lengths)]
         line += [f"{100 * mean(f'{name}_arrived_share'):.0f} %" for name in ("left", "right")]
         table.append(line)
     return table
 
 
-def _width(text: str) -> int:
-    """Columns that a text takes in a terminal."""
-    wide = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
-    return len(text) + wide - sum(unicodedata.combining(letter) != 0 for letter in text)
-
-
-def _aligned(table: list[list[str]]) -> str:
-    widths = [max(_width(row[k]) for row in table) for k in range(len(table[0]))]
-    lines = []
-    for row in table:
-        cells = [
-            cell + " " * (width - _width(cell)) for cell, width in zip(row, widths, strict=True)
-        ]
-        lines.append("  " + "  ".join(cells).rstrip())
-    return "\n".join(lines)
-
-
 def markdown_report(comparison: Comparison, figures: Iterable[str], units: str = "us") -> str:
     """The worked report as a Markdown page beside its figures (named without ending)."""
     scenario, figures = comparison.scenario, list(figures)
-    page = [f"# {_escaped(scenario.name)}", "", f"**{_escaped(scenario.question)}**", ""]
-    page += [f"- {_escaped(sentence)}" for sentence in answer(comparison)]
+    page = [f"# {escaped(scenario.name)}", "", f"**{escaped(scenario.question)}**", ""]
+    page += [f"- {escaped(sentence)}" for sentence in answer(comparison)]
     page += ["", _played(comparison), "", *how_sure(comparison), _confidence(scenario), ""]
-    page += [_grid(_policy_table(scenario, units)), ""]
+    page += [grid(_policy_table(scenario, units)), ""]
     if "shares" in figures:
         page += ["![Share of third shots reached, by policy](shares.png)", ""]
     for direction in directions(scenario):
         page += [
             f"## {_heading(direction)}",
             "",
-            _grid(_comparison_table(comparison, direction)),
+            grid(_comparison_table(comparison, direction)),
             "",
         ]
     page += ["## Where balls get through", "", "Of 100 balls in play after all returns:", ""]
-    page += [_grid(_leak_table(comparison)), ""]
+    page += [grid(_leak_table(comparison)), ""]
     for policy in scenario.policies:
         if f"court-{policy.slug}" in figures:
-            page += [f"### {_escaped(policy.name)}", ""]
-            page += [f"![Court with {_escaped(policy.name)}](court-{policy.slug}.png)", ""]
+            page += [f"### {escaped(policy.name)}", ""]
+            page += [f"![Court with {escaped(policy.name)}](court-{policy.slug}.png)", ""]
     if "lateral" in figures:
         page += ["### Across the court", "", "![Share by lateral position](lateral.png)", ""]
     page += ["## Where the shot finds the pair", ""]
     page += [f"On average over the returns; {_ARRIVED}.", ""]
-    page += [_grid(_arrival_table(comparison, units)), ""]
+    page += [grid(_arrival_table(comparison, units)), ""]
     page += ["## What the numbers leave out, and cautions", ""]
     page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]
     page += ["", "## What it rests on", "", *_settings_section(settings(scenario, units))]
     page += ["", f"reachshare {__version__}, {scenario.run.sampling}, seed {scenario.run.seed}, "]
     page[-1] += f"{comparison.shots_played:,} shots for each return direction."
     return "\n".join(page) + "\n"
-
-
-def _feet_or_metres(value: float, units: str) -> str:
-    if units == "us":
-        return f"{value:.1f} ft"
-    return f"{in_unit(value, 'length', 'm'):.2f} m"
 
 
 def _settings_section(entries: list[Setting]) -> list[str]:
@@ -303,21 +279,9 @@ def _settings_section(entries: list[Setting]) -> list[str]:
     return [
         "Given by the scenario:",
         "",
-        _grid(given),
+        grid(given),
         "",
         f"Defaults, each with a tag: {tags}.",
         "",
-        _grid(rest),
+        grid(rest),
     ]
-
-
-def _grid(table: list[list[str]]) -> str:
-    rows = ["| " + " | ".join(map(_escaped, row)) + " |" for row in table]
-    return "\n".join([rows[0], "|" + " --- |" * len(table[0]), *rows[1:]])
-
-
-def _escaped(text: str) -> str:
-    """Text that Markdown and HTML show as it is."""
-    for letter in "\\`*_[]<>|#":
-        text = text.replace(letter, f"\\{letter}")
-    return text.replace("&", "&amp;").replace("\\<", "&lt;").replace("\\>", "&gt;")

@@ -1,0 +1,1 @@
+"""Studies that go beyond one comparison; they simulate only through the engine."""

@@ -1,0 +1,190 @@
+"""What the commands of the studies have in common: options, where results go, how they end."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
+
+import click
+
+from sim.terminal import INTERRUPTED, ProgressLine, echo, errors_to_exit_codes, units_option
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from sim.processes import Processes
+    from sim.scenario import Scenario
+    from sim.tables import Row
+
+OUT: Final = "reachshare-out"
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+class Common(NamedTuple):
+    """The options that `study_options` adds, as a command gets them."""
+
+    scenario: str | None
+    out: Path | None
+    force: bool
+    shots: int
+    seed: int | None
+    changes: tuple[str, ...]
+    no_figures: bool
+    workers: int | None
+    units: str
+    quiet: bool
+
+
+def study_options(shots: int) -> Callable[[_Command], _Command]:
+    """Add what all studies of a scenario take; ``shots`` is the default for each setting played.
+
+    The command gets them as keyword arguments that make up a `Common`.
+    """
+    options = [
+        click.argument("scenario", required=False),
+        click.option(
+            "--out",
+            type=click.Path(path_type=Path),
+            help=f"Folder for the results.  [default: {OUT}/SCENARIO-COMMAND]",
+        ),
+        click.option("--force", is_flag=True, help="Replace another run's results in the folder."),
+        click.option(
+            "--shots",
+            type=click.IntRange(min=16, max=10_000_000),
+            default=shots,
+            show_default=True,
+            help="Shots for each return direction, in every setting that is played.",
+        ),
+        click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed."),
+        click.option(
+            "--set",
+            "changes",
+            multiple=True,
+            metavar="KEY=VALUE",
+            help="Change one setting, such as pair.left.height='5 ft 2 in'. May be repeated.",
+        ),
+        click.option("--no-figures", is_flag=True, help="Write no figures."),
+        click.option(
+            "--workers",
+            type=click.IntRange(min=1, max=1024),
+            help="Processes that share the work; the results are the same.  "
+            "[default: one for each core]",
+        ),
+        units_option,
+        click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."),
+    ]
+
+    def add(command: _Command) -> _Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study as its command runs it: what is played, by whom, and where the results go."""
+
+    scenario: Scenario
+    workers: Processes
+    folder: Path
+    manifest: dict[str, Any]
+    line: ProgressLine
+    units: str
+    figures: bool
+
+    def finish(
+        self,
+        tables: Mapping[str, Iterable[Row]],
+        figures: Callable[[], Iterable[tuple[str, Figure]]],
+        text: str,
+        pages: Mapping[str, str] | None = None,
+    ) -> None:
+        """Write all results, or none, and print the ``text``.
+
+        ``tables`` are CSV files by name, ``figures`` are made only where they are wanted, with
+        their file stems, ``pages`` are other text files by name.
+        """
+        from sim.outputs import whole_folder, write_manifest, write_table
+
+        self.line.note("drawing and writing ...")
+        with whole_folder(self.folder) as scratch:
+            for name, rows in tables.items():
+                write_table(scratch / name, rows)
+            for name, page in (pages or {}).items():
+                (scratch / name).write_text(page, encoding="utf-8", newline="")
+            if self.figures:
+                from sim.figures import save
+
+                for stem, figure in figures():
+                    save(figure, scratch / stem)
+            write_manifest(scratch, self.manifest)
+        self.line.say(f"Results in {self.folder}")
+        echo(text)
+
+
+@contextmanager
+def study_of(name: str, common: Common, options: Mapping[str, Any]) -> Iterator[Study]:
+    """Read and check the scenario and the folder, then let the command work.
+
+    ``name`` is the command's, ``options`` are its own ones as the manifest keeps them: those that
+    the results depend on. Errors become messages and exit codes.
+    """
+    with errors_to_exit_codes():
+        from sim.manifest import manifest_of
+        from sim.outputs import check_folder
+        from sim.processes import Processes
+        from sim.scenario_files import build, merge, overlay, read
+
+        file = read(common.scenario)
+        run = {"shots": common.shots} | ({} if common.seed is None else {"seed": common.seed})
+        changes = merge(changes_of(common.changes), {"run": run})
+        scenario = build(file, changes)
+        folder = common.out or Path(OUT) / f"{file.short_name}-{name}"
+        kept = {
+            "command": name,
+            **options,
+            "units": common.units,
+            "figures": not common.no_figures,
+        }
+        manifest = manifest_of(scenario, overlay(file.tables, changes), kept)
+        check_folder(folder, manifest, force=common.force)
+        line = ProgressLine(scenario.name, quiet=common.quiet)
+        with Processes(common.workers) as workers:
+            try:
+                yield Study(
+                    scenario,
+                    workers,
+                    folder,
+                    manifest,
+                    line,
+                    common.units,
+                    not common.no_figures,
+                )
+            except KeyboardInterrupt:
+                line.say("Interrupted: nothing was written.")
+                sys.exit(INTERRUPTED)
+
+
+def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
+    """Tables from KEY=VALUE pairs; values as in TOML, or plain text."""
+    from sim.scenario_files import merge, nested
+
+    tables: dict[str, Any] = {}
+    for pair in pairs:
+        key, equals, text = pair.partition("=")
+        if not equals or not all(part.strip() for part in key.split(".")):
+            raise click.BadParameter(f"{pair!r} is not KEY=VALUE", param_hint=option)
+        try:
+            value: Any = tomllib.loads(f"value = {text}")["value"]
+        except (tomllib.TOMLDecodeError, RecursionError):
+            value = text
+        tables = merge(tables, nested(key, value))
+    return tables

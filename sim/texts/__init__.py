@@ -1,0 +1,1 @@
+"""What a person reads: each result as text for the terminal, some as a page."""

@@ -1,0 +1,79 @@
+"""Any number of a scenario by its key."""
+
+from __future__ import annotations
+
+from math import radians
+
+import pytest
+
+from sim.errors import Refused
+from sim.numeric_settings import changed, numeric_setting, numeric_settings
+from sim.scenario_files import ScenarioError, build, bundled, read
+
+FILE = read("club-sixties")
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "value"),
+    [
+        ("pair.left.top_speed", "9 ft/s", 9.0),
+        ("opponents.drive.speed.mean", "30 mph", 44.0),
+        ("opponents.errors.azimuth.sd", "3 deg", radians(3.0)),
+        ("opponents.shots.drive", "10", 10.0),
+        ("opponents.lanes.cross", "70.5", 70.5),
+        ("return_of_serve.landing_depth.mean", "4 m", 4.0 / 0.3048),
+        ("policies.stay back.depth", "20 ft", 20.0),
+        ("policies.follow.shift", "0.1", 0.1),
+        ("run.seed", "0", 0.0),
+    ],
+)
+def test_a_number_is_read_and_changed(key: str, text: str, value: float) -> None:
+    setting = numeric_setting(build(FILE), key)
+    assert setting.read(text) == pytest.approx(value, rel=1e-12)
+    other = changed(FILE, {}, {key: value})
+    assert numeric_setting(other, key).value == pytest.approx(value, rel=1e-12)
+    assert {n.key for n in numeric_settings(other)} == {
+        n.key for n in numeric_settings(build(FILE))
+    }
+
+
+def test_nothing_else_changes() -> None:
+    usual = build(FILE)
+    other = changed(FILE, {}, {"opponents.drive.speed.mean": 44.0, "policies.follow.shift": 0.1})
+    before, after = ({n.key: n.value for n in numeric_settings(s)} for s in (usual, other))
+    assert {key for key in before if before[key] != after[key]} == {
+        "opponents.drive.speed.mean",
+        "policies.follow.shift",
+    }
+    assert other.baseline.name == usual.baseline.name
+
+
+def test_both_players_at_once() -> None:
+    pair = changed(FILE, {}, {"pair.both.top_speed": 9.0}).pair
+    assert (pair.left.top_speed, pair.right.top_speed) == (9.0, 9.0)
+
+
+def test_changes_go_under_the_numbers() -> None:
+    other = changed(FILE, {"pair": {"left": {"top_speed": "8 ft/s"}}}, {"pair.left.height": 6.0})
+    assert (other.pair.left.top_speed, other.pair.left.height) == (8.0, 6.0)
+
+
+@pytest.mark.parametrize("name", bundled())
+def test_every_number_of_every_scenario_can_be_written_back(name: str) -> None:
+    file = read(name)
+    scenario = build(file)
+    for setting in numeric_settings(scenario):
+        again = changed(file, {}, {setting.key: setting.value})
+        found = numeric_setting(again, setting.key).value
+        assert found == pytest.approx(setting.value, rel=1e-12, abs=1e-15)
+
+
+def test_unknown_keys_and_values_are_refused_by_name() -> None:
+    with pytest.raises(Refused, match=r"pair\.left\.top_spee: .*pair\.left\.top_speed"):
+        numeric_setting(build(FILE), "pair.left.top_spee")
+    with pytest.raises(Refused, match=r"pair\.left\.top_speed = \"9\": the unit is missing|number"):
+        numeric_setting(build(FILE), "pair.left.top_speed").read("9")
+    with pytest.raises(Refused, match=r"policies\.follow\.shift = \"far\": write a plain number"):
+        numeric_setting(build(FILE), "policies.follow.shift").read("far")
+    with pytest.raises(ScenarioError, match=r"pair\.left\.top_speed .*between 2 ft/s and 36"):
+        changed(FILE, {}, {"pair.left.top_speed": 900.0})
