@@ -109,8 +109,8 @@ class Study:
     ) -> None:
         """Write all results, or none, and print the ``text``.
 
-        ``tables`` are CSV files by name, ``figures`` are made only where they are wanted, with
-        their file stems, ``pages`` are other text files by name.
+        The text is kept as ``answer.txt``. ``tables`` are CSV files by name, ``figures`` are made
+        only where they are wanted, with their file stems, ``pages`` are other text files by name.
         """
         from sim.outputs import whole_folder, write_manifest, write_table
 
@@ -118,7 +118,7 @@ class Study:
         with whole_folder(self.folder) as scratch:
             for name, rows in tables.items():
                 write_table(scratch / name, rows)
-            for name, page in (pages or {}).items():
+            for name, page in {"answer.txt": f"{text}\n", **(pages or {})}.items():
                 (scratch / name).write_text(page, encoding="utf-8", newline="")
             if self.figures:
                 from sim.figures import save
