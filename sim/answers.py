@@ -25,6 +25,7 @@ REACHED: Final = -1
 # At most so many shots go through reach together: their instants are to stay in the cache.
 _BATCH: Final = 2048
 _DETAILED_PER_STEP: Final = 12
+_DETAILED_BETWEEN: Final = 48
 
 
 @dataclass(frozen=True)
@@ -183,11 +184,17 @@ def _detail_batch(
     for name in PLAYERS:
         player, place = getattr(scenario.pair, name), answer.places[name].take(batch)
         reaction = _reaction(scenario, rally, policy, name)[batch]
-        easiest, most = _easiest(player, track, place, reaction)
-        finer = finer_track(approach, rebound, track, shots, easiest)
-        finest, more = _easiest(player, finer, place, reaction)
-        in_control = np.where(more > most, _instant(finer, finest), _instant(track, easiest))
-        most = np.maximum(most, more)
+        left_over = _left_over(player, track, place, reaction)
+        easiest = np.argmax(left_over, axis=0)
+        in_control, most = _instant(track, easiest), left_over[easiest, shots]
+        turning = _last_change(is_forehand(player, track.x, place))
+        for around in (easiest, _last_change(left_over > -np.inf), turning):
+            finer = finer_track(approach, rebound, track, shots, around, _DETAILED_BETWEEN)
+            left_over = _left_over(player, finer, place, reaction)
+            finest = np.argmax(left_over, axis=0)
+            more = left_over[finest, shots]
+            in_control = np.where(more > most, _instant(finer, finest), in_control)
+            most = np.maximum(most, more)
         _, stretch = margins(player, track, extent_of(player, track, reaction), place)
         nearest = np.argmax(stretch, axis=0)
         control = answer.control[name][batch]
@@ -216,13 +223,15 @@ def _detail_batch(
     )
 
 
-def _easiest(
-    player: Player, track: Track, place: Place, reaction: Array
-) -> tuple[np.ndarray, Array]:
-    """The instant that leaves a player the most time to spare in control, and how much (s)."""
-    left_over = track.time - reaction - time_needed(player, track, place)
-    instant = np.argmax(left_over, axis=0)
-    return instant, left_over[instant, np.arange(instant.size)]
+def _left_over(player: Player, track: Track, place: Place, reaction: Array) -> Array:
+    """Time to spare (s) of a player who takes the ball in control, at every instant."""
+    return track.time - reaction - time_needed(player, track, place)
+
+
+def _last_change(state: np.ndarray) -> np.ndarray:
+    """The last instant before a change of state: the time to spare may peak just beside it."""
+    changes = state[1:] != state[:-1]
+    return np.asarray(changes.shape[0] - 1 - np.argmax(changes[::-1], axis=0))
 
 
 def _instant(track: Track, instant: np.ndarray) -> Array:

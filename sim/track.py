@@ -79,7 +79,12 @@ def _is_live(y: Array, z: Array) -> np.ndarray:
 
 
 def finer_track(
-    approach: Flight, rebound: Flight, track: Track, shots: np.ndarray, best: np.ndarray
+    approach: Flight,
+    rebound: Flight,
+    track: Track,
+    shots: np.ndarray,
+    best: np.ndarray,
+    parts: int = _FINER,
 ) -> Track:
     """The ball between the instants around the best one, on the same side of its bounce."""
     late = int(np.count_nonzero(track.volley))
@@ -88,7 +93,7 @@ def finer_track(
     last = np.where(volley, late, track.time.shape[0]) - 1
     low = track.time[np.maximum(best - 1, first), shots]
     high = track.time[np.minimum(best + 1, last), shots]
-    share = (np.arange(1, _FINER) / _FINER)[:, None]
+    share = (np.arange(1, parts) / parts)[:, None]
     time = low + share * (high - low)
     start = np.where(volley, track.time[0, shots], track.time[late, shots])
     x, y, z = np.empty((3, *time.shape))

@@ -469,6 +469,16 @@ def goes_around_the_net(shot: Shot) -> bool:
     return "clearance" in shot.wishes() and abs(x) > reference.POST_X - 1.0
 
 
+def has_to_be_struck_harder(shot: Shot) -> bool:
+    """Whether no elevation clears the net at the preferred speed; see `SLOWEST_DRIVE_IN_WIND`.
+
+    The two sides' slowest drives may differ by so much that they are different balls to the pair.
+    """
+    if shot.kind != "drive" or "speed" not in shot.wishes():
+        return False
+    return shot.reference_aim(shot.contact).speed > shot.wishes()["speed"] * (1.0 + 1e-6)
+
+
 def contact_differences(shot: Shot) -> Iterator[str]:
     mine, other = shot.contact, shot.reference_contact()
     yield from differing(shot, "contact time", mine.T, other.T, CONTACT_SECONDS)
@@ -800,7 +810,11 @@ def test_who_reaches_the_ball_from_given_places(variant: str, counts: dict[str, 
 @every_variant
 def test_who_reaches_the_ball_from_the_start(variant: str, counts: dict[str, int]) -> None:
     calls, drawn = Calls(), questions_of(variant, counts["start"])
-    questions = [(shot, number) for shot, number in drawn if not goes_around_the_net(shot)]
+    questions = [
+        (shot, number)
+        for shot, number in drawn
+        if not (goes_around_the_net(shot) or has_to_be_struck_harder(shot))
+    ]
     lines = [line for question in questions for line in start_differences(*question, calls)]
     assert not lines, report(lines)
     assert calls.asked == 4 * len(questions)
