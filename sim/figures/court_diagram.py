@@ -98,7 +98,7 @@ def _court_figure(
             axes = style.add_axes(figure, left, court_top, _WIDTH, height)
             axes.set(xlim=(-_HALF_VIEW, _HALF_VIEW), ylim=(_NEAREST_VIEW, top_view))
             axes.set_aspect("equal")
-            _draw_court(axes)
+            draw_court(axes)
             if direction in fans:
                 _draw_play(axes, comparison, policy, fans[direction], direction)
             for row, line in enumerate(caption):
@@ -108,7 +108,7 @@ def _court_figure(
     return figure
 
 
-def _draw_court(axes: Axes) -> None:
+def draw_court(axes: Axes) -> None:
     """The non-volley zone, all lines in one stroke, and the net from post to post."""
     side, base, zone = HALF_WIDTH, BASELINE, NON_VOLLEY_ZONE
     look: Look = {"color": style.GROUND, "linewidth": 0.0}
