@@ -8,6 +8,7 @@ import sys
 import click
 
 from sim import __version__
+from sim.commands.approach import approach
 from sim.commands.compare import compare
 from sim.commands.scenarios import scenario
 from sim.terminal import HelpfulGroup
@@ -28,5 +29,5 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (compare, scenario):
+for _command in (approach, compare, scenario):
     main.add_command(_command)

@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from sim.analyses.approach_returns import Return, Tried, fresh_blocks, play_alike
+from sim.analyses.approach_returns import Return, Tried, difference_row, fresh_blocks, play_alike
 from sim.analyses.approach_way import Way, both_arrived
 from sim.blocks import Workers
 from sim.run_in import PLAYERS
@@ -20,6 +21,7 @@ from sim.scenario import Scenario
 from sim.tables import Row
 
 FASTER, SOONER, SHORTER = "faster", "sooner", "shorter"
+_UNITS: Final = {FASTER: "ft/s", SOONER: "s", SHORTER: "ft"}
 # What a scenario may hold at most: ft/s and ft.
 _TOP_SPEED, _DEEPEST = 36.0, 26.0
 
@@ -40,19 +42,16 @@ class Remedy:
     as_now: Tried
 
     def row(self) -> Row:
-        """The remedy with what it brings."""
-        difference, low, high = self.played.more_than(self.as_now, "in_control")
+        """What it takes, and what it brings in control; the verdict holds for all kinds."""
         shown = self.played.row()
         kept = ("in_play", "arrived_share", "arrived_low", "arrived_high", "in_control_share")
         return {
             "remedy": self.kind,
             "enough": self.value is not None,
             "value": self.limit if self.value is None else self.value,
-            "unit": {FASTER: "ft/s", SOONER: "s", SHORTER: "ft"}[self.kind],
+            "unit": _UNITS[self.kind],
             **{name: shown[name] for name in kept},
-            "in_control_points": 100.0 * difference,
-            "in_control_points_low": 100.0 * low,
-            "in_control_points_high": 100.0 * high,
+            **difference_row(self.played, self.as_now, "in_control", len(_UNITS)),
         }
 
 

@@ -22,8 +22,14 @@ from sim.draws import REPLICATES, replicate_of
 from sim.quantities import Constant
 from sim.rallies import play
 from sim.scenario import Policy, Scenario
-from sim.statistics import difference_of_shares, mean_of_replicates, share_of_replicates
-from sim.tables import Row
+from sim.statistics import (
+    LEVEL,
+    adjusted,
+    difference_of_shares,
+    mean_of_replicates,
+    share_of_replicates,
+)
+from sim.tables import Row, verdict
 
 # Landing depth from the net and greatest height (ft); a scenario may not go deeper than 22 ft.
 DEPTHS: Final = tuple(float(depth) for depth in range(7, 22, 2))
@@ -80,9 +86,11 @@ class Tried:
         """Where the shot finds the two, on average of both (ft from the net)."""
         return 0.5 * (self.mean("left_depth") + self.mean("right_depth"))
 
-    def more_than(self, other: Tried, measure: str) -> tuple[float, float, float]:
+    def more_than(
+        self, other: Tried, measure: str, level: float = LEVEL
+    ) -> tuple[float, float, float]:
         """Share minus the other's, with its interval; both have faced the same random numbers."""
-        return difference_of_shares(self.counts(measure), other.counts(measure))
+        return difference_of_shares(self.counts(measure), other.counts(measure), level)
 
     def row(self) -> Row:
         """Shares and means with their intervals."""
@@ -235,6 +243,18 @@ def fresh_blocks(scenario: Scenario) -> list[Block]:
     """As many shots again as the scenario's own, none of which was played before."""
     played = blocks_of(scenario.run.shots)
     return [Block(len(played) + block.number, block.shots) for block in played]
+
+
+def difference_row(one: Tried, other: Tried, measure: str, comparisons: int) -> Row:
+    """A share minus another's, in points, and a verdict that holds for so many comparisons."""
+    difference, low, high = one.more_than(other, measure)
+    together = one.more_than(other, measure, adjusted(comparisons))
+    return {
+        "points": 100.0 * difference,
+        "points_low": 100.0 * low,
+        "points_high": 100.0 * high,
+        "verdict": verdict(*together, told=not together[1] <= 0.0 <= together[2]),
+    }
 
 
 def _tried(scenario: Scenario, what: Return, sums: np.ndarray) -> list[Tried]:

@@ -1,0 +1,379 @@
+"""The way in, as a person reads it in the terminal."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sim.analyses.approach import Approach
+from sim.analyses.approach_remedies import FASTER, SOONER, Remedy
+from sim.analyses.approach_returns import (
+    LEAST,
+    MOST_CONTROL,
+    MOST_TIME,
+    Return,
+    Tried,
+    difference_row,
+)
+from sim.analyses.approach_way import TOO_CLOSE, TOO_FAR
+from sim.draws import BLOCK
+from sim.players import AGE_GROUPS
+from sim.return_of_serve import returner_side
+from sim.run_in import PLAYERS
+from sim.tables import Row
+from sim.texts.table import aligned, length
+from sim.units import format_quantity, in_unit, parse_quantity
+from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, percent, points
+
+RETURNS: Final = {
+    "all": "all returns",
+    "line": "down the line",
+    "middle": "to the middle",
+    "cross": "cross-court",
+}
+_ASSUMED: Final = (
+    "High and deep returns go out more easily, and a high one may be struck before it bounces: the "
+    "pair's errors are not modelled, and the opponents let every return bounce. Who has not "
+    "arrived stops where the split step comes, and is as ready there: in this model it gains "
+    "nothing by itself to have arrived."
+)
+# Means of the time below this (s) apart are the same to anybody on court.
+_SAME_TIME: Final = 0.05
+# Warn from this share of the balls on.
+_TOLD: Final = 0.01
+
+
+def terminal_text(result: Approach, units: str = "us") -> str:
+    """The answer in sentences, how sure it is, tables, what it assumes, limits and cautions."""
+    scenario = result.scenario
+    parts = [
+        scenario.name,
+        "What can the pair do between its return and the opponents' third shot?",
+    ]
+    parts += ["", *answer(result, units), "", *how_sure(result), ""]
+    if not result.ways[0][0].balls:
+        return "\n".join([*parts, *LIMITS, *CAUTIONS])
+    parts += ["When they would arrive, and where the shot finds them, after all returns"]
+    parts += [aligned(_arrival_table(result, units)), ""]
+    parts += ["How far apart they are on the way, by how much of the time has passed"]
+    parts += [aligned(_spacing_table(result, units)), *spacing_warnings(result, units), ""]
+    parts += ["Who stops for the split step, against the twin that runs on; both at the same shots"]
+    parts += [aligned(_split_step_table(result, units)), ""]
+    name = result.returns.policy.name
+    parts += [f"As the return gets deeper, its height as the scenario has it ({name})"]
+    parts += [aligned(_curve_table(result.returns.by_depth, units)), ""]
+    parts += [f"As it gets higher, its depth as the scenario has it ({name})"]
+    parts += [aligned(_curve_table(result.returns.by_height, units)), ""]
+    parts += [f"The best of {_many(result)} returns tried, on fresh shots ({name})"]
+    parts += [aligned(_chosen_table(result, units)), ""]
+    parts += [*remedies_in_words(result, units)]
+    parts += [_ASSUMED, *LIMITS, *CAUTIONS]
+    return "\n".join(parts)
+
+
+def answer(result: Approach, units: str = "us") -> list[str]:
+    """The answer: in time or not, what height and depth buy, the best return, stop or run on."""
+    if not result.ways[0][0].balls:
+        return ["No third shot stayed in play: nothing to tell."]
+    return [
+        *_in_time(result, units),
+        _curve_sentence(result.returns.by_height, "higher", "high", units),
+        _curve_sentence(result.returns.by_depth, "deeper", "deep", units),
+        *_best_returns(result, units),
+        _stopping(result, units),
+    ]
+
+
+def _in_time(result: Approach, units: str) -> list[str]:
+    way, row = result.ways[0][0], result.arrival_rows[2]
+    lead = result.scenario.run_in.split_step_lead
+    stop = f" and {lead:.2g} s more to settle" if way.policy.split_step else ""
+    return [
+        f"Of 100 balls both have arrived in time for {_of_100(row['arrived_share'])} "
+        f"({way.policy.name}): they need {row['needs_s']:.1f} s{stop}, and the opponents strike "
+        f"after {row['has_s']:.1f} s. The shot finds them {length(row['from_net_ft'], units)} from "
+        "the net."
+    ]
+
+
+def _of_100(share: float) -> str:
+    """A share as a number of 100; neither none nor all unless it is.
+
+    >>> _of_100(0.0), _of_100(0.004), _of_100(0.153), _of_100(0.998), _of_100(1.0)
+    ('none', 'under 1', '15', 'over 99', 'all')
+    """
+    if share in (0.0, 1.0):
+        return "all" if share else "none"
+    if share < 0.005:
+        return "under 1"
+    return "over 99" if share >= 0.995 else f"{100.0 * share:.0f}"
+
+
+def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
+    """What a return at one end of the curve does against one at the other end."""
+    least, most = curve[0], curve[-1]
+    values = [_size(tried.what, how) for tried in (least, most)]
+    shown = [_round(value, units) for value in values]
+    times = least.mean("time"), most.mean("time")
+    gain = times[1] - times[0]
+    time = (
+        "hardly changes the time"
+        if abs(gain) < _SAME_TIME
+        else ("buys time" if gain > 0.0 else "costs time")
+    )
+    row = difference_row(most, least, "in_control", comparisons=2)
+    return (
+        f"A {word} return {time}: the opponents strike after {times[1]:.1f} s if it is {shown[1]} "
+        f"{how}, after {times[0]:.1f} s if {shown[0]}, and the shot finds the pair "
+        f"{length(most.depth, units)} and {length(least.depth, units)} from the net. In control of "
+        f"100: {_gain(row)}."
+    )
+
+
+def _gain(row: Row) -> str:
+    """A difference as a number of 100, or what can be said of it with its interval.
+
+    >>> _gain({"points": 0.1, "points_low": -1.2, "points_high": 1.4, "verdict": "cannot tell yet"})
+    'cannot tell yet (+0.1 [−1.2, +1.4])'
+    """
+    told = row["verdict"] in ("more", "fewer")
+    return of_hundred(row) if told else f"{row['verdict']} ({points(row)})"
+
+
+def _size(what: Return, how: str) -> float:
+    value = what.height if how == "high" else what.depth
+    return float("nan") if value is None else value
+
+
+def _best_returns(result: Approach, units: str) -> list[str]:
+    chosen, wanted = result.returns.chosen, _of_100(result.arrive)
+    if not chosen:
+        return []
+    most, control = chosen[MOST_TIME], chosen[MOST_CONTROL]
+    if LEAST in chosen:
+        least = chosen[LEAST]
+        told = (
+            f"The lowest return tried that lets both arrive for {wanted} of 100 goes "
+            f"{_return_words(least.what, units)}: {_of_100(least.share('arrived'))} of 100 on "
+            "fresh shots."
+        )
+    else:
+        told = (
+            f"No return tried lets both arrive for {wanted} of 100: the one with the most time "
+            f"goes {_return_words(most.what, units)}, gives {most.mean('time'):.1f} s and finds them "
+            f"{length(most.depth, units)} from the net."
+        )
+    return [
+        told,
+        f"Most in control is the one {_return_words(control.what, units)}: "
+        f"{_of_100(control.share('in_control'))} of 100, with both arrived for "
+        f"{_of_100(control.share('arrived'))}; after the one with the most time "
+        f"({_return_words(most.what, units)}, {most.mean('time'):.1f} s, arrived for "
+        f"{_of_100(most.share('arrived'))}) it is {_of_100(most.share('in_control'))}.",
+    ]
+
+
+def _return_words(what: Return, units: str) -> str:
+    depth, height = (_round(value or 0.0, units) for value in (what.depth, what.height))
+    return f"{RETURNS[what.direction]}, {depth} deep and {height} high"
+
+
+def _round(feet: float, units: str) -> str:
+    """A length that was set, in whole feet or tenths of a metre."""
+    return f"{feet:.0f} ft" if units == "us" else f"{in_unit(feet, 'length', 'm'):.1f} m"
+
+
+def _stopping(result: Approach, units: str) -> str:
+    """What stopping brings the first policy."""
+    row = _split_step_row(result, result.scenario.policies[0].name, "in_control")
+    deeper = f"the shot finds them {length(row['deeper_ft'], units)} deeper"
+    name, late = row["policy"], result.scenario.run_in.late_without_split_step
+    react = f"who runs on reacts {late:.2g} s later"
+    if row["verdict"] == "more":
+        size = of_hundred(row).removesuffix(" more")
+        return f"Stopping gains {size} of 100 in control although {deeper} ({name}): {react}."
+    if row["verdict"] == "fewer":
+        size = of_hundred(row).removesuffix(" fewer")
+        return f"Stopping costs {size} of 100 in control: {deeper} ({name}), although {react}."
+    return f"Stopping or running on, in control: {row['verdict']}; {deeper}, {react} ({name})."
+
+
+def _split_step_row(
+    result: Approach, policy: str, measure: str, direction: str | None = None
+) -> Row:
+    wanted = direction or result.directions[0]
+    return next(
+        row
+        for row in result.split_step_rows
+        if (row["policy"], row["measure"], row["return_direction"]) == (policy, measure, wanted)
+    )
+
+
+def how_sure(result: Approach) -> list[str]:
+    """How much was played, and what brackets mean."""
+    scenario, way = result.scenario, result.ways[0][0]
+    directions = [RETURNS[name] for name in scenario.return_of_serve.directions]
+    first = f" (times and places from the first {BLOCK:,})" if scenario.run.shots > BLOCK else ""
+    return [
+        f"{counted(scenario.run.shots, 'shot')} for each return and setting{first}, returns "
+        f"{joined(directions)}; after the pair's own, {way.balls:,} third shots stay in play. All "
+        "settings face the same random numbers.",
+        "In square brackets 95 % intervals, each on its own; in round ones where the middle eight "
+        "balls of ten lie.",
+    ]
+
+
+def _arrival_table(result: Approach, units: str) -> list[list[str]]:
+    table = [["policy", "player", "there after", "they strike after", "arrived, %", "from net"]]
+    directions = result.directions
+    for row in result.arrival_rows:
+        if row["return_direction"] != directions[0]:
+            continue
+        both = row["player"] == "both"
+        table.append(
+            [
+                row["policy"] if row["player"] == PLAYERS[0] else "",
+                _player(result, row["player"]),
+                _with_middle(row, "needs_s"),
+                _with_middle(row, "has_s") if row["player"] == PLAYERS[0] else "",
+                percent(row["arrived_share"], row["arrived_low"], row["arrived_high"]),
+                length(row["from_net_ft"], units) if both else _middle_length(row, units),
+            ]
+        )
+    return table
+
+
+def _player(result: Approach, name: str) -> str:
+    returner = "right" if returner_side(result.scenario) > 0 else "left"
+    return f"{name}, returner" if name == returner else name
+
+
+def _with_middle(row: Row, name: str) -> str:
+    low, high = row[f"{name}_p10"], row[f"{name}_p90"]
+    if f"{low:.2f}" == f"{high:.2f}":
+        return f"{row[name]:.2f} s"
+    return f"{row[name]:.2f} s ({low:.2f} to {high:.2f})"
+
+
+def _middle_length(row: Row, units: str) -> str:
+    low, high = (length(row[f"from_net_ft_{end}"], units) for end in ("p10", "p90"))
+    if low == high:
+        return length(row["from_net_ft"], units)
+    return f"{length(row['from_net_ft'], units)} ({low.split()[0]} to {high.split()[0]})"
+
+
+def _spacing_table(result: Approach, units: str) -> list[list[str]]:
+    table = [["policy", "0 %", "25 %", "50 %", "75 %", "shot", "narrowest", "widest"]]
+    names = [f"at_{part}_percent_ft" for part in (0, 25, 50, 75, 100)]
+    for row in result.spacing_rows:
+        if row["return_direction"] == result.directions[0]:
+            shown = [length(row[name], units) for name in (*names, "narrowest_ft", "widest_ft")]
+            table.append([row["policy"], *shown])
+    return table
+
+
+def spacing_warnings(result: Approach, units: str = "us") -> list[str]:
+    """Who comes too close or too far apart, and after which return it is worst."""
+    told = []
+    for policy in result.scenario.policies:
+        rows = [row for row in result.spacing_rows if row["policy"] == policy.name]
+        for name, bound, words in (
+            ("too_close", TOO_CLOSE, "closer than"),
+            ("too_far", TOO_FAR, "farther apart than"),
+        ):
+            worst = max(rows, key=lambda row: row[f"{name}_share"])
+            if worst["in_play"] and worst[f"{name}_share"] >= _TOLD:
+                told.append(
+                    f"Mind: {policy.name}: {words} {_round(bound, units)} on the way for "
+                    f"{_of_100(worst[f'{name}_share'])} of 100 balls "
+                    f"({RETURNS[worst['return_direction']]})."
+                )
+    if told:
+        return told
+    return [
+        f"Nobody comes closer than {_round(TOO_CLOSE, units)} or farther apart than "
+        f"{_round(TOO_FAR, units)} (common practice: {_round(6.0, units)}, at most "
+        f"{_round(8.0, units)})."
+    ]
+
+
+def _split_step_table(result: Approach, units: str) -> list[list[str]]:
+    table = [["policy", "returns", "in control, points", "reached, points", "found deeper by"]]
+    first = result.twins[0].policy.name
+    for twins in result.twins:
+        name = twins.policy.name
+        for direction in result.directions if name == first else result.directions[:1]:
+            control, reached = (
+                _split_step_row(result, name, measure, direction)
+                for measure in ("in_control", "reached")
+            )
+            table.append(
+                [
+                    name,
+                    direction,
+                    points(control),
+                    points(reached),
+                    length(control["deeper_ft"], units),
+                ]
+            )
+    return table
+
+
+def _curve_table(curve: list[Tried], units: str) -> list[list[str]]:
+    how = "high" if curve[0].what.depth is None else "deep"
+    table = [[how, "they strike after", "both arrived, %", "from net", "in control, %"]]
+    for tried in curve:
+        table.append([_round(_size(tried.what, how), units), *_cells(tried, units)])
+    return table
+
+
+def _cells(tried: Tried, units: str) -> list[str]:
+    row = tried.row()
+    arrived, control = (
+        percent(*(row[f"{name}_{end}"] for end in ("share", "low", "high")))
+        for name in ("arrived", "in_control")
+    )
+    return [f"{tried.mean('time'):.2f} s", arrived, length(tried.depth, units), control]
+
+
+def _many(result: Approach) -> int:
+    directions = len(result.scenario.return_of_serve.directions)
+    return len(result.returns.together()) * directions
+
+
+def _chosen_table(result: Approach, units: str) -> list[list[str]]:
+    table = [["", "return", "they strike after", "both arrived, %", "from net", "in control, %"]]
+    for virtue, tried in result.returns.chosen.items():
+        table.append([virtue, _return_words(tried.what, units), *_cells(tried, units)])
+    return table
+
+
+def remedies_in_words(result: Approach, units: str = "us") -> list[str]:
+    """What would let both arrive after the pair's own returns, a sentence each."""
+    if not result.remedies:
+        return []
+    wanted = _of_100(result.arrive)
+    lines = [f"After its own returns, for both to arrive for {wanted} of 100 balls (fresh shots):"]
+    for remedy in result.remedies:
+        words, gain = _remedy_words(remedy, units), _gain(remedy.row())
+        lines.append(f"- {words}; in control of 100: {gain}.")
+    return [*lines, ""]
+
+
+def _remedy_words(remedy: Remedy, units: str) -> str:
+    there = _of_100(remedy.played.share("arrived"))
+    value = remedy.limit if remedy.value is None else remedy.value
+    if remedy.kind == FASTER:
+        speed = format_quantity(value, "running speed", units)
+        fastest = max(
+            parse_quantity(group["top_speed"], "running speed") for group in AGE_GROUPS.values()
+        )
+        usual = format_quantity(fastest, "running speed", units)
+        what = f"a top speed of {speed} (we assume {usual} in the thirties)"
+    elif remedy.kind == SOONER:
+        at_once = "at once, " if remedy.value is None else ""
+        what = f"starting {at_once}{value:.2f} s sooner"
+    else:
+        what = f"stopping {length(value, units)} from the net"
+    if remedy.value is None:
+        return f"{what} would not do: {there} of 100"
+    return f"{what}: {there} of 100"
