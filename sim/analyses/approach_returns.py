@@ -288,11 +288,12 @@ def _chosen(grid: list[Tried], arrive: float) -> dict[str, Return]:
 def _on_fresh_shots(
     scenario: Scenario, chosen: dict[str, Return], workers: Workers
 ) -> dict[str, Tried]:
-    """The chosen returns with shots they were not chosen on."""
+    """The chosen returns with shots they were not chosen on; those with a ball in play."""
     settings = [with_return(scenario, what) for what in chosen.values()]
     played = play_alike(settings, fresh_blocks(scenario), workers)
     directions: list[str] = list(scenario.return_of_serve.directions)
-    return {
+    judged = {
         virtue: Tried(what, sums[:, directions.index(what.direction)])
         for (virtue, what), sums in zip(chosen.items(), played, strict=True)
     }
+    return {virtue: tried for virtue, tried in judged.items() if tried.balls}

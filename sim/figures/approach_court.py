@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -29,6 +30,7 @@ _LINE: Final = SMALL * style.LINE
 # A mark every so many seconds, its words so far (ft) outside of it.
 _EVERY: Final = 0.5
 _ASIDE: Final = 1.0
+_LEAST_APART: Final = 1.4
 _WORDS_ASIDE: Final = 3.6
 _MOST_DOTS: Final = 70
 _MARKS: Final = {"left": "o", "right": "s"}
@@ -42,10 +44,12 @@ def court_of_the_way(result: Approach, units: Units = "us") -> Figure:
     subtitle = f"{result.scenario.name} · marks every half second"
     captions = [_caption(way, units) for way in each]
     notes = style.wrapped(
-        "Filled: where the shot finds them, on average; dots: single balls. Open: where the policy "
-        "wants them. Diamond: where the opponents strike, on average.",
+        "Numbers: seconds after the return. Filled: where the shot finds them, on average; dots: "
+        "single balls. Open: where the policy wants them. Diamond: where the opponents strike, on "
+        "average.",
         style.ROOM,
         SMALL,
+        most=6,
     )
     farthest = max(float(way.contact.y.mean()) if way.balls else 0.0 for way in each)
     top_view = _BEHIND_CONTACT + max(BASELINE, farthest)
@@ -121,12 +125,16 @@ def _draw_marks(axes: Axes, scenario: Scenario, way: Way, name: str, side: float
     # Lines of the court would run through the words.
     paper: Look = {"facecolor": "white", "edgecolor": "none", "pad": 0.4}
     look: Look = {"color": style.PLAYER_WORDS[name], "ha": align, "zorder": 6, "bbox": paper}
+    taken = [_mean(way.found[name])]
     for time in np.arange(_EVERY, latest, _EVERY):
         moment = np.full(way.balls, time)
         x, y = _mean(places_until(scenario, way.policy, way.goals, way.contact, moment)[name])
+        if any(math.hypot(x - other_x, y - other_y) < _LEAST_APART for other_x, other_y in taken):
+            continue
+        taken.append((x, y))
         colour = style.PLAYER_WORDS[name]
         style.draw(axes, [x - 0.6, x + 0.6], [y, y], zorder=6, color=colour, linewidth=2.0)
-        style.label(axes, x + side * _ASIDE, y, f"{time:.1f} s", **look)
+        style.label(axes, x + side * _ASIDE, y, f"{time:.1f}", **look)
 
 
 def _mean(place: Place) -> tuple[float, float]:

@@ -25,8 +25,8 @@ _BEYOND: Final = 0.25
 _EVERY: Final = 0.5
 _MARKS: Final = {"left": "o", "right": "s"}
 # How far (ft) from the line its name is written, and at what part of the time; room on the right.
-_NAME_ASIDE: Final = 1.0
-_NAME_AT: Final = 0.65
+_NAME_ASIDE: Final = 1.2
+_NEARER_AT, _FARTHER_AT = 0.65, 0.45
 _RIGHT: Final = 18.0
 
 
@@ -38,7 +38,7 @@ def depth_over_time(result: Approach, units: Units = "us") -> Figure:
     subtitle = f"{result.scenario.name} · {way.policy.name} · distance from the net by time"
     notes = style.wrapped(_note(way, lead), ROOM, SMALL, most=6)
     top = style.head_height(title, subtitle) + 2.4 * TEXT
-    bottom = top + _HEIGHT + 3.4 * SMALL
+    bottom = top + _HEIGHT + 3.7 * SMALL
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
@@ -80,10 +80,9 @@ def _draw_ground(axes: Axes, units: Units) -> None:
         style.label(axes, -0.02 * right, depth, words, color=style.QUIET, ha="right")
     for time in np.arange(0.0, right, _EVERY):
         style.draw(axes, [time, time], [_DEEPEST, _DEEPEST - 0.4], zorder=1, color=style.QUIET)
-        words = "0 s: the return is struck" if time == 0.0 else f"{time:.1f} s"
-        align = "left" if time == 0.0 else "center"
-        if time != _EVERY:
-            style.label(axes, time, _DEEPEST + 1.3, words, color=style.QUIET, ha=align)
+        style.label(axes, time, _DEEPEST + 1.3, f"{time:.1f}", color=style.QUIET)
+    words = "seconds after the return is struck"
+    style.label(axes, 0.5 * right, _DEEPEST + 2.9, words, color=style.QUIET)
     zone = [NON_VOLLEY_ZONE, NON_VOLLEY_ZONE]
     style.draw(axes, [0.0, right], zone, zorder=2, color=style.QUIET, linewidth=1.6)
     look: Look = {"color": style.QUIET, "ha": "left"}
@@ -122,10 +121,12 @@ def _draw_player(axes: Axes, scenario: Scenario, way: Way, lead: float, name: st
     look: Look = {"marker": _MARKS[name], "markersize": 9.0, "markeredgecolor": "white"}
     style.draw(axes, [side], [float(deep.mean())], zorder=7, color=colour, **look)
     words: Look = {"color": style.PLAYER_WORDS[name], "weight": "bold", "zorder": 8}
-    at = _NAME_AT * mean
-    nearer = name == _nearer(scenario, way, at)
+    nearer = name == _nearer(scenario, way, mean)
+    at = (_NEARER_AT if nearer else _FARTHER_AT) * mean
+    here = float(np.interp(at, times, depth))
+    above = nearer and abs(here - _NAME_ASIDE - NON_VOLLEY_ZONE) > _NAME_ASIDE
     # Above a line that rises to the right there is room to its left, below it to its right.
-    here = float(np.interp(at, times, depth)) + (-_NAME_ASIDE if nearer else _NAME_ASIDE)
+    here += -_NAME_ASIDE if above else _NAME_ASIDE
     words |= {"ha": "right" if nearer else "left"}
     style.label(axes, at, here, f"{name}: there after {way.needs[name].mean():.1f} s", **words)
 

@@ -10,26 +10,29 @@ from sim.analyses.approach_returns import (
     LEAST,
     MOST_CONTROL,
     MOST_TIME,
-    Return,
     Tried,
     difference_row,
 )
 from sim.analyses.approach_way import TOO_CLOSE, TOO_FAR
 from sim.draws import BLOCK
 from sim.players import AGE_GROUPS
-from sim.return_of_serve import returner_side
-from sim.run_in import PLAYERS
 from sim.tables import Row
+from sim.texts.approach_tables import (
+    RETURNS,
+    arrival_table,
+    chosen_table,
+    curve_table,
+    return_words,
+    round_length,
+    size_of,
+    spacing_table,
+    split_step_row,
+    split_step_table,
+)
 from sim.texts.table import aligned, length
-from sim.units import format_quantity, in_unit, parse_quantity
-from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, percent, points
+from sim.units import format_quantity, parse_quantity
+from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, points
 
-RETURNS: Final = {
-    "all": "all returns",
-    "line": "down the line",
-    "middle": "to the middle",
-    "cross": "cross-court",
-}
 _ASSUMED: Final = (
     "High and deep returns go out more easily, and a high one may be struck before it bounces: the "
     "pair's errors are not modelled, and the opponents let every return bounce. Who has not "
@@ -38,6 +41,8 @@ _ASSUMED: Final = (
 )
 # Means of the time below this (s) apart are the same to anybody on court.
 _SAME_TIME: Final = 0.05
+# And so are places (ft).
+_SAME_PLACE: Final = 0.1
 # Warn from this share of the balls on.
 _TOLD: Final = 0.01
 
@@ -52,22 +57,27 @@ def terminal_text(result: Approach, units: str = "us") -> str:
     parts += ["", *answer(result, units), "", *how_sure(result), ""]
     if not result.ways[0][0].balls:
         return "\n".join([*parts, *LIMITS, *CAUTIONS])
-    parts += ["When they would arrive, and where the shot finds them, after all returns"]
-    parts += [aligned(_arrival_table(result, units)), ""]
+    parts += [f"When they would arrive, and where the shot finds them, after {_after(result)}"]
+    parts += [aligned(arrival_table(result, units)), ""]
     parts += ["How far apart they are on the way, by how much of the time has passed"]
-    parts += [aligned(_spacing_table(result, units)), *spacing_warnings(result, units), ""]
+    parts += [aligned(spacing_table(result, units)), *spacing_warnings(result, units), ""]
     parts += ["Who stops for the split step, against the twin that runs on; both at the same shots"]
-    parts += [aligned(_split_step_table(result, units)), ""]
+    parts += [aligned(split_step_table(result, units)), ""]
     name = result.returns.policy.name
     parts += [f"As the return gets deeper, its height as the scenario has it ({name})"]
-    parts += [aligned(_curve_table(result.returns.by_depth, units)), ""]
+    parts += [aligned(curve_table(result.returns.by_depth, units)), ""]
     parts += [f"As it gets higher, its depth as the scenario has it ({name})"]
-    parts += [aligned(_curve_table(result.returns.by_height, units)), ""]
+    parts += [aligned(curve_table(result.returns.by_height, units)), ""]
     parts += [f"The best of {_many(result)} returns tried, on fresh shots ({name})"]
-    parts += [aligned(_chosen_table(result, units)), ""]
+    parts += [aligned(chosen_table(result, units)), ""]
     parts += [*remedies_in_words(result, units)]
     parts += [_ASSUMED, *LIMITS, *CAUTIONS]
     return "\n".join(parts)
+
+
+def _after(result: Approach) -> str:
+    first = result.directions[0]
+    return RETURNS[first] if first == "all" else f"returns {RETURNS[first]}"
 
 
 def answer(result: Approach, units: str = "us") -> list[str]:
@@ -84,14 +94,15 @@ def answer(result: Approach, units: str = "us") -> list[str]:
 
 
 def _in_time(result: Approach, units: str) -> list[str]:
-    way, row = result.ways[0][0], result.arrival_rows[2]
+    way, (left, right, row) = result.ways[0][0], result.arrival_rows[:3]
+    depths = [length(player["from_net_ft"], units) for player in (left, right)]
     lead = result.scenario.run_in.split_step_lead
     stop = f" and {lead:.2g} s more to settle" if way.policy.split_step else ""
     return [
         f"Of 100 balls both have arrived in time for {_of_100(row['arrived_share'])} "
         f"({way.policy.name}): they need {row['needs_s']:.1f} s{stop}, and the opponents strike "
-        f"after {row['has_s']:.1f} s. The shot finds them {length(row['from_net_ft'], units)} from "
-        "the net."
+        f"after {row['has_s']:.1f} s. The shot finds the left player {depths[0]} from the net, the "
+        f"right one {depths[1]}."
     ]
 
 
@@ -111,8 +122,8 @@ def _of_100(share: float) -> str:
 def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
     """What a return at one end of the curve does against one at the other end."""
     least, most = curve[0], curve[-1]
-    values = [_size(tried.what, how) for tried in (least, most)]
-    shown = [_round(value, units) for value in values]
+    values = [size_of(tried.what, how) for tried in (least, most)]
+    shown = [round_length(value, units) for value in values]
     times = least.mean("time"), most.mean("time")
     gain = times[1] - times[0]
     time = (
@@ -139,73 +150,50 @@ def _gain(row: Row) -> str:
     return of_hundred(row) if told else f"{row['verdict']} ({points(row)})"
 
 
-def _size(what: Return, how: str) -> float:
-    value = what.height if how == "high" else what.depth
-    return float("nan") if value is None else value
-
-
 def _best_returns(result: Approach, units: str) -> list[str]:
     chosen, wanted = result.returns.chosen, _of_100(result.arrive)
-    if not chosen:
+    if not {MOST_TIME, MOST_CONTROL} <= chosen.keys():
         return []
     most, control = chosen[MOST_TIME], chosen[MOST_CONTROL]
     if LEAST in chosen:
         least = chosen[LEAST]
         told = (
             f"The lowest return tried that lets both arrive for {wanted} of 100 goes "
-            f"{_return_words(least.what, units)}: {_of_100(least.share('arrived'))} of 100 on "
+            f"{return_words(least.what, units)}: {_of_100(least.share('arrived'))} of 100 on "
             "fresh shots."
         )
     else:
         told = (
             f"No return tried lets both arrive for {wanted} of 100: the one with the most time "
-            f"goes {_return_words(most.what, units)}, gives {most.mean('time'):.1f} s and finds them "
-            f"{length(most.depth, units)} from the net."
+            f"goes {return_words(most.what, units)}, gives {most.mean('time'):.1f} s and finds "
+            f"them {length(most.depth, units)} from the net."
         )
     return [
         told,
-        f"Most in control is the one {_return_words(control.what, units)}: "
+        f"Most in control is the one {return_words(control.what, units)}: "
         f"{_of_100(control.share('in_control'))} of 100, with both arrived for "
         f"{_of_100(control.share('arrived'))}; after the one with the most time "
-        f"({_return_words(most.what, units)}, {most.mean('time'):.1f} s, arrived for "
+        f"({return_words(most.what, units)}, {most.mean('time'):.1f} s, arrived for "
         f"{_of_100(most.share('arrived'))}) it is {_of_100(most.share('in_control'))}.",
     ]
 
 
-def _return_words(what: Return, units: str) -> str:
-    depth, height = (_round(value or 0.0, units) for value in (what.depth, what.height))
-    return f"{RETURNS[what.direction]}, {depth} deep and {height} high"
-
-
-def _round(feet: float, units: str) -> str:
-    """A length that was set, in whole feet or tenths of a metre."""
-    return f"{feet:.0f} ft" if units == "us" else f"{in_unit(feet, 'length', 'm'):.1f} m"
-
-
 def _stopping(result: Approach, units: str) -> str:
     """What stopping brings the first policy."""
-    row = _split_step_row(result, result.scenario.policies[0].name, "in_control")
+    row = split_step_row(result, result.scenario.policies[0].name, "in_control")
     deeper = f"the shot finds them {length(row['deeper_ft'], units)} deeper"
+    if row["deeper_ft"] < _SAME_PLACE:
+        deeper = "the shot finds them in the same place"
     name, late = row["policy"], result.scenario.run_in.late_without_split_step
     react = f"who runs on reacts {late:.2g} s later"
     if row["verdict"] == "more":
         size = of_hundred(row).removesuffix(" more")
-        return f"Stopping gains {size} of 100 in control although {deeper} ({name}): {react}."
+        link = "although" if row["deeper_ft"] >= _SAME_PLACE else "and"
+        return f"Stopping gains {size} of 100 in control {link} {deeper} ({name}): {react}."
     if row["verdict"] == "fewer":
         size = of_hundred(row).removesuffix(" fewer")
         return f"Stopping costs {size} of 100 in control: {deeper} ({name}), although {react}."
     return f"Stopping or running on, in control: {row['verdict']}; {deeper}, {react} ({name})."
-
-
-def _split_step_row(
-    result: Approach, policy: str, measure: str, direction: str | None = None
-) -> Row:
-    wanted = direction or result.directions[0]
-    return next(
-        row
-        for row in result.split_step_rows
-        if (row["policy"], row["measure"], row["return_direction"]) == (policy, measure, wanted)
-    )
 
 
 def how_sure(result: Approach) -> list[str]:
@@ -222,55 +210,6 @@ def how_sure(result: Approach) -> list[str]:
     ]
 
 
-def _arrival_table(result: Approach, units: str) -> list[list[str]]:
-    table = [["policy", "player", "there after", "they strike after", "arrived, %", "from net"]]
-    directions = result.directions
-    for row in result.arrival_rows:
-        if row["return_direction"] != directions[0]:
-            continue
-        both = row["player"] == "both"
-        table.append(
-            [
-                row["policy"] if row["player"] == PLAYERS[0] else "",
-                _player(result, row["player"]),
-                _with_middle(row, "needs_s"),
-                _with_middle(row, "has_s") if row["player"] == PLAYERS[0] else "",
-                percent(row["arrived_share"], row["arrived_low"], row["arrived_high"]),
-                length(row["from_net_ft"], units) if both else _middle_length(row, units),
-            ]
-        )
-    return table
-
-
-def _player(result: Approach, name: str) -> str:
-    returner = "right" if returner_side(result.scenario) > 0 else "left"
-    return f"{name}, returner" if name == returner else name
-
-
-def _with_middle(row: Row, name: str) -> str:
-    low, high = row[f"{name}_p10"], row[f"{name}_p90"]
-    if f"{low:.2f}" == f"{high:.2f}":
-        return f"{row[name]:.2f} s"
-    return f"{row[name]:.2f} s ({low:.2f} to {high:.2f})"
-
-
-def _middle_length(row: Row, units: str) -> str:
-    low, high = (length(row[f"from_net_ft_{end}"], units) for end in ("p10", "p90"))
-    if low == high:
-        return length(row["from_net_ft"], units)
-    return f"{length(row['from_net_ft'], units)} ({low.split()[0]} to {high.split()[0]})"
-
-
-def _spacing_table(result: Approach, units: str) -> list[list[str]]:
-    table = [["policy", "0 %", "25 %", "50 %", "75 %", "shot", "narrowest", "widest"]]
-    names = [f"at_{part}_percent_ft" for part in (0, 25, 50, 75, 100)]
-    for row in result.spacing_rows:
-        if row["return_direction"] == result.directions[0]:
-            shown = [length(row[name], units) for name in (*names, "narrowest_ft", "widest_ft")]
-            table.append([row["policy"], *shown])
-    return table
-
-
 def spacing_warnings(result: Approach, units: str = "us") -> list[str]:
     """Who comes too close or too far apart, and after which return it is worst."""
     told = []
@@ -283,68 +222,22 @@ def spacing_warnings(result: Approach, units: str = "us") -> list[str]:
             worst = max(rows, key=lambda row: row[f"{name}_share"])
             if worst["in_play"] and worst[f"{name}_share"] >= _TOLD:
                 told.append(
-                    f"Mind: {policy.name}: {words} {_round(bound, units)} on the way for "
+                    f"Mind: {policy.name}: {words} {round_length(bound, units)} on the way for "
                     f"{_of_100(worst[f'{name}_share'])} of 100 balls "
                     f"({RETURNS[worst['return_direction']]})."
                 )
     if told:
         return told
     return [
-        f"Nobody comes closer than {_round(TOO_CLOSE, units)} or farther apart than "
-        f"{_round(TOO_FAR, units)} (common practice: {_round(6.0, units)}, at most "
-        f"{_round(8.0, units)})."
+        f"Nobody comes closer than {round_length(TOO_CLOSE, units)} or farther apart than "
+        f"{round_length(TOO_FAR, units)} (common practice: {round_length(6.0, units)}, at most "
+        f"{round_length(8.0, units)})."
     ]
-
-
-def _split_step_table(result: Approach, units: str) -> list[list[str]]:
-    table = [["policy", "returns", "in control, points", "reached, points", "found deeper by"]]
-    first = result.twins[0].policy.name
-    for twins in result.twins:
-        name = twins.policy.name
-        for direction in result.directions if name == first else result.directions[:1]:
-            control, reached = (
-                _split_step_row(result, name, measure, direction)
-                for measure in ("in_control", "reached")
-            )
-            table.append(
-                [
-                    name,
-                    direction,
-                    points(control),
-                    points(reached),
-                    length(control["deeper_ft"], units),
-                ]
-            )
-    return table
-
-
-def _curve_table(curve: list[Tried], units: str) -> list[list[str]]:
-    how = "high" if curve[0].what.depth is None else "deep"
-    table = [[how, "they strike after", "both arrived, %", "from net", "in control, %"]]
-    for tried in curve:
-        table.append([_round(_size(tried.what, how), units), *_cells(tried, units)])
-    return table
-
-
-def _cells(tried: Tried, units: str) -> list[str]:
-    row = tried.row()
-    arrived, control = (
-        percent(*(row[f"{name}_{end}"] for end in ("share", "low", "high")))
-        for name in ("arrived", "in_control")
-    )
-    return [f"{tried.mean('time'):.2f} s", arrived, length(tried.depth, units), control]
 
 
 def _many(result: Approach) -> int:
     directions = len(result.scenario.return_of_serve.directions)
     return len(result.returns.together()) * directions
-
-
-def _chosen_table(result: Approach, units: str) -> list[list[str]]:
-    table = [["", "return", "they strike after", "both arrived, %", "from net", "in control, %"]]
-    for virtue, tried in result.returns.chosen.items():
-        table.append([virtue, _return_words(tried.what, units), *_cells(tried, units)])
-    return table
 
 
 def remedies_in_words(result: Approach, units: str = "us") -> list[str]:
@@ -368,10 +261,9 @@ def _remedy_words(remedy: Remedy, units: str) -> str:
             parse_quantity(group["top_speed"], "running speed") for group in AGE_GROUPS.values()
         )
         usual = format_quantity(fastest, "running speed", units)
-        what = f"a top speed of {speed} (we assume {usual} in the thirties)"
+        what = f"a top speed of {speed} (assumed in the thirties: {usual}; legs help later, too)"
     elif remedy.kind == SOONER:
-        at_once = "at once, " if remedy.value is None else ""
-        what = f"starting {at_once}{value:.2f} s sooner"
+        what = f"starting {value:.2f} s sooner"
     else:
         what = f"stopping {length(value, units)} from the net"
     if remedy.value is None:
