@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import numpy as np
@@ -125,13 +124,14 @@ def _draw_marks(axes: Axes, scenario: Scenario, way: Way, name: str, side: float
     # Lines of the court would run through the words.
     paper: Look = {"facecolor": "white", "edgecolor": "none", "pad": 0.4}
     look: Look = {"color": style.PLAYER_WORDS[name], "ha": align, "zorder": 6, "bbox": paper}
-    taken = [_mean(way.found[name])]
+    # Words need room above each other: who hardly runs towards the net has no marks.
+    taken = [_mean(way.found[name])[1]]
     for time in np.arange(_EVERY, latest, _EVERY):
         moment = np.full(way.balls, time)
         x, y = _mean(places_until(scenario, way.policy, way.goals, way.contact, moment)[name])
-        if any(math.hypot(x - other_x, y - other_y) < _LEAST_APART for other_x, other_y in taken):
+        if any(abs(y - other) < _LEAST_APART for other in taken):
             continue
-        taken.append((x, y))
+        taken.append(y)
         colour = style.PLAYER_WORDS[name]
         style.draw(axes, [x - 0.6, x + 0.6], [y, y], zorder=6, color=colour, linewidth=2.0)
         style.label(axes, x + side * _ASIDE, y, f"{time:.1f}", **look)

@@ -1,0 +1,394 @@
+"""The way in: arrival, spacing, the split step, the returns tried, and its command."""
+
+from __future__ import annotations
+
+import csv
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+
+import sim
+from sim.analyses.approach import Approach, approach, only
+from sim.analyses.approach_remedies import FASTER, SHORTER, SOONER, arriving, faster, shorter
+from sim.analyses.approach_returns import (
+    LEAST,
+    MOST_CONTROL,
+    MOST_TIME,
+    Return,
+    fresh_blocks,
+    sums_of_block,
+    with_return,
+)
+from sim.analyses.approach_split_step import (
+    RUNS_ON,
+    STOPS,
+    split_step_rows,
+    split_steps,
+    twins_of,
+)
+from sim.analyses.approach_way import ARRIVED_WITHIN, Way, places_until, ways
+from sim.answers import answer_all
+from sim.blocks import OneAfterTheOther
+from sim.cli import main
+from sim.errors import Refused
+from sim.figures import style
+from sim.figures.approach import approach_figures
+from sim.processes import Processes
+from sim.rallies import play
+from sim.run_in import PLAYERS
+from sim.scenario import Scenario
+from sim.tables import Row
+from sim.texts.approach import terminal_text
+from sim.wording import CAUTIONS, LIMITS
+
+SHOTS = 96
+CLUB = sim.load("club-sixties", {"run": {"shots": SHOTS}})
+INTO_THE_NET = {
+    "shots": {"drive": 1, "drop": 1, "lob": 0},
+    "drive": {"net_clearance": "0 ft"},
+    "drop": {"net_clearance": "0 ft"},
+    "errors": {"speed": "0 %", "elevation": "-25 deg", "azimuth": "0 deg"},
+}
+
+
+@pytest.fixture(scope="module")
+def club() -> Approach:
+    return approach(only(CLUB, ["halves", "follow"], ["line", "cross"]))
+
+
+def each_way(scenario: Scenario) -> list[Way]:
+    return [way for found in ways(scenario) for way in found if way.direction != "all"]
+
+
+def rows_of_the_engine() -> dict[tuple[str, str], Row]:
+    rows = sim.compare(CLUB).run_in_rows
+    return {(row["policy"], row["return_direction"]): row for row in rows}
+
+
+def mean_depth(scenario: Scenario) -> float:
+    found = [-way.found[name].y.mean() for way in each_way(scenario) for name in PLAYERS]
+    return float(np.mean(found))
+
+
+def test_arrivals_depths_and_spacing_are_those_the_engine_counts() -> None:
+    engine = {
+        (row["policy"], row["return_direction"]): row for row in sim.compare(CLUB).run_in_rows
+    }
+    for way in each_way(CLUB):
+        row = engine[way.policy.name, way.direction]
+        assert way.balls == row["in_play"]
+        assert way.contact.time.mean() == pytest.approx(row["contact_time_s"])
+        assert way.apart[-1].mean() == pytest.approx(row["spacing_ft"])
+        for name in PLAYERS:
+            assert way.arrived(name).mean() == pytest.approx(row[f"{name}_arrived_share"])
+            assert -way.found[name].y.mean() == pytest.approx(row[f"{name}_depth_ft"])
+
+
+def test_who_arrives_is_who_has_the_time() -> None:
+    stops = {policy.name: policy.split_step for policy in CLUB.policies}
+    for way in each_way(CLUB):
+        lead = CLUB.run_in.split_step_lead if stops[way.policy.name] else 0.0
+        for name in PLAYERS:
+            in_time = way.needs[name] <= way.contact.time - lead
+            assert (way.arrived(name) | ~in_time).all()
+            # Who is not quite there counts as arrived, too.
+            assert (way.to_go(name)[way.arrived(name)] < ARRIVED_WITHIN).all()
+            assert (way.to_go(name)[in_time] < 1e-9).all()
+
+
+def test_the_last_instant_is_where_the_answers_find_them() -> None:
+    for direction in CLUB.return_of_serve.directions:
+        rally = play(CLUB, direction, 0, SHOTS)
+        answers = answer_all(CLUB, rally, CLUB.policies)
+        found = [way for way in each_way(CLUB) if way.direction == direction]
+        for way, answer in zip(found, answers, strict=True):
+            end = np.full(way.balls, np.inf)
+            last = places_until(CLUB, way.policy, way.goals, way.contact, end)
+            for name in PLAYERS:
+                for places in (last[name], way.found[name]):
+                    assert np.array_equal(places.x, answer.places[name].x)
+                    assert np.array_equal(places.y, answer.places[name].y)
+
+
+def test_the_course_ends_with_the_found_places_and_starts_at_the_start(club: Approach) -> None:
+    rows = [row for row in club.way_rows if row["policy"] == "follow"]
+    arrival = {(row["return_direction"], row["player"]): row for row in club.arrival_rows[9:]}
+    for direction in club.directions:
+        course = [row for row in rows if row["return_direction"] == direction]
+        for name in PLAYERS:
+            mine = [row for row in course if row["player"] == name]
+            assert (mine[0]["time_s"], mine[0]["y_ft"]) == (0.0, pytest.approx(-22.5))
+            assert mine[-1]["moment"] == "as the shot finds them"
+            assert -mine[-1]["y_ft"] == pytest.approx(arrival[direction, name]["from_net_ft"])
+            depths = [-row["y_ft"] for row in mine]
+            assert all(later <= sooner + 1e-9 for sooner, later in pairwise(depths))
+
+
+def test_spacing_on_the_way_lies_between_the_narrowest_and_the_widest(club: Approach) -> None:
+    engine = {
+        (row["policy"], row["return_direction"]): row for row in sim.compare(CLUB).run_in_rows
+    }
+    for row in club.spacing_rows:
+        parts = [row[f"at_{part}_percent_ft"] for part in (0, 25, 50, 75, 100)]
+        assert row["narrowest_ft"] <= min(parts) + 1e-9
+        assert row["widest_ft"] >= max(parts) - 1e-9
+        if row["return_direction"] != "all":
+            # The engine looks at fewer moments, all of them among ours.
+            known = engine[row["policy"], row["return_direction"]]
+            assert row["narrowest_ft"] <= known["narrowest_ft"] + 1e-9
+            assert row["widest_ft"] >= known["widest_ft"] - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("policy", "said"),
+    [
+        ({"name": "narrow", "rule": "centre", "spacing": "2 ft", "depth": "18 ft"}, "closer than"),
+        ({"name": "wide", "rule": "centre", "spacing": "18 ft"}, "farther apart than 12 ft"),
+        ({"name": "usual", "rule": "centre", "spacing": "7 ft"}, "Nobody comes closer than 5 ft"),
+    ],
+)
+def test_bad_spacing_is_warned_of(policy: dict[str, str], said: str) -> None:
+    scenario = sim.load("club-sixties", {"policies": [policy], "run": {"shots": 64}})
+    scenario = scenario.model_copy(
+        update={"run": scenario.run.model_copy(update={"baseline": policy["name"]})}
+    )
+    assert said in terminal_text(approach(only(scenario, [], ["middle"])))
+
+
+def test_stopping_against_running_on_is_the_comparison_of_the_two() -> None:
+    scenario = only(CLUB, ["follow"], [])
+    rows = split_step_rows(scenario, split_steps(scenario, OneAfterTheOther()))
+    played = sim.compare(twins_of(scenario, scenario.policies[0]))
+    wanted = [row for row in played.difference_rows if row["shot"] == "all"]
+    assert len(wanted) == len(rows) == 8
+    for row in wanted:
+        assert (row["policy"], row["baseline"]) == (STOPS, RUNS_ON)
+        where = row["return_direction"], row["measure"]
+        mine = next(one for one in rows if (one["return_direction"], one["measure"]) == where)
+        for name in ("in_play", "both", "neither", "points", "points_low", "points_high"):
+            assert mine[name] == row[name]
+        assert mine["verdict"] == row["verdict"]
+
+
+def test_how_much_deeper_who_stops_is_found() -> None:
+    scenario = only(CLUB, ["follow"], ["cross"])
+    row = split_step_rows(scenario, split_steps(scenario, OneAfterTheOther()))[0]
+    stops, runs_on = sim.compare(twins_of(scenario, scenario.policies[0])).run_in_rows
+    gap = [stops[f"{name}_depth_ft"] - runs_on[f"{name}_depth_ft"] for name in PLAYERS]
+    assert row["deeper_ft"] == pytest.approx(np.mean(gap))
+
+
+def test_who_stops_is_never_found_nearer_to_the_net(club: Approach) -> None:
+    assert all(row["deeper_ft_low"] >= 0.0 for row in club.split_step_rows)
+
+
+def test_policies_that_are_each_others_twins_are_played_once() -> None:
+    scenario = sim.load("stop-or-run", {"run": {"shots": 16}})
+    names = [each.policy.name for each in split_steps(scenario, OneAfterTheOther())]
+    assert names == ["stop (halves)", "stop (follow)", "stop halfway (halves)"]
+
+
+def test_height_buys_time_and_brings_them_nearer(club: Approach) -> None:
+    for lower, higher in pairwise(club.returns.by_height):
+        assert higher.mean("time") > lower.mean("time")
+        assert higher.depth <= lower.depth
+        assert higher.share("arrived") >= lower.share("arrived")
+
+
+def test_more_speed_brings_them_nearer() -> None:
+    depths = [
+        np.mean(
+            [-way.found[name].y.mean() for way in each_way(faster(CLUB, speed)) for name in PLAYERS]
+        )
+        for speed in (13.0, 16.0, 20.0, 30.0)
+    ]
+    assert all(faster_found < slower_found for slower_found, faster_found in pairwise(depths))
+
+
+def test_a_return_tried_is_the_scenario_with_constants(club: Approach) -> None:
+    changes = {"landing_depth": "15 ft", "top": "12 ft"}
+    scenario = sim.load("club-sixties", {"return_of_serve": changes, "run": {"shots": SHOTS}})
+    played = sim.compare(scenario)
+    for row in played.summary_rows:
+        if (row["policy"], row["shot"], row["lane"]) == ("halves", "all", "all"):
+            wanted = Return(row["return_direction"], 15.0, 12.0)
+            tried = next(each for each in club.returns.grid if each.what == wanted)
+            assert tried.balls == row["in_play"]
+            for measure in ("reached", "in_control"):
+                assert tried.share(measure) == row[f"{measure}_share"]
+
+
+def test_the_best_returns_are_judged_on_shots_that_did_not_choose_them(club: Approach) -> None:
+    chosen = club.returns.chosen
+    assert {MOST_TIME, MOST_CONTROL} <= chosen.keys()
+    longest = max(each.mean("time") for each in club.returns.grid)
+    for virtue, tried in chosen.items():
+        known = next(each for each in club.returns.grid if each.what == tried.what)
+        assert not np.array_equal(known.sums, tried.sums)
+        if virtue == MOST_TIME:
+            assert known.mean("time") == longest
+            assert known.what.height == 14.0
+    assert [block.number for block in fresh_blocks(CLUB)] == [1]
+    block = fresh_blocks(CLUB)[0]
+    again = sums_of_block(with_return(club.scenario, chosen[MOST_TIME].what), block)
+    place = club.scenario.return_of_serve.directions.index(chosen[MOST_TIME].what.direction)
+    assert np.array_equal(again[:, place], chosen[MOST_TIME].sums)
+
+
+def test_the_lowest_return_that_lets_them_arrive(club: Approach) -> None:
+    enough = [
+        each
+        for each in club.returns.grid
+        if each.what.direction != "all" and each.share("arrived") >= club.arrive
+    ]
+    assert club.returns.chosen[LEAST].what.height == min(each.what.height or 0 for each in enough)
+
+
+def test_a_slow_pair_is_told_that_no_return_does() -> None:
+    slow = {"top_speed": "5 ft/s"}
+    scenario = sim.load(
+        "club-sixties", {"pair": {"left": slow, "right": slow}, "run": {"shots": 32}}
+    )
+    result = approach(only(scenario, ["halves"], ["middle"]))
+    assert LEAST not in result.returns.chosen
+    assert "No return tried lets both arrive for 80 of 100" in terminal_text(result)
+
+
+def test_remedies_are_the_least_that_do(club: Approach) -> None:
+    found = {remedy.kind: remedy for remedy in club.remedies}
+    assert set(found) == {FASTER, SOONER, SHORTER}
+    each = [way for way in club.ways[0] if way.direction != "all"]
+    for kind, changed, step in ((FASTER, faster, -0.1), (SHORTER, shorter, -0.1)):
+        value = found[kind].value
+        assert value is not None
+        assert arriving(changed(club.scenario, value), each) >= club.arrive
+        assert arriving(changed(club.scenario, value + step), each) < club.arrive
+    # Even at once they would be too late.
+    assert found[SOONER].value is None
+    assert found[SOONER].played.share("arrived") < club.arrive
+
+
+def test_a_pair_that_arrives_needs_no_remedy() -> None:
+    result = approach(only(CLUB, ["stay back"], ["middle"]))
+    assert result.remedies == []
+    assert result.arrival_rows[2]["arrived_share"] == 1.0
+    assert "arrived in time for all (stay back)" in terminal_text(result)
+
+
+def test_the_workers_do_not_matter(club: Approach) -> None:
+    with Processes(2) as workers:
+        shared = approach(club.scenario, workers=workers)
+    assert terminal_text(shared) == terminal_text(club)
+    assert repr(shared.return_rows) == repr(club.return_rows)
+    assert shared.split_step_rows == club.split_step_rows
+    assert shared.remedy_rows == club.remedy_rows
+
+
+def test_the_answer_comes_first_and_the_cautions_last(club: Approach) -> None:
+    lines = terminal_text(club).splitlines()
+    assert lines[3].startswith("Of 100 balls both have arrived in time for")
+    assert lines[-len(CAUTIONS) :] == list(CAUTIONS)
+    assert all(sentence in lines for sentence in LIMITS)
+    stopping = next(line for line in lines if line.startswith("Stopping"))
+    assert "ft deeper (halves)" in stopping
+
+
+def test_nothing_in_play_is_told() -> None:
+    scenario = sim.load("club-sixties", {"opponents": INTO_THE_NET, "run": {"shots": 32}})
+    result = approach(only(scenario, ["halves"], ["line"]))
+    text = terminal_text(result)
+    assert "No third shot stayed in play" in text
+    assert "nan" not in text
+    assert list(approach_figures(result)) == []
+    assert result.way_rows == []
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_figures_keep_their_words_on_the_page(club: Approach, units: style.Units) -> None:
+    figures = dict(approach_figures(club, units))
+    assert list(figures) == ["court", "depth-over-time", "returns"]
+    for figure in figures.values():
+        with style.own_settings():
+            canvas = FigureCanvasAgg(figure)
+            canvas.draw()
+            for text in figure.findobj(Text):
+                if text.get_text():
+                    assert text.get_size() >= style.SMALL
+                    box = text.get_window_extent(canvas.get_renderer())
+                    assert box.x0 >= 0.0
+                    assert box.x1 <= figure.bbox.width
+                    assert box.y0 >= 0.0
+
+
+@pytest.fixture
+def anywhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, ["approach", "--shots", "32", *words])
+
+
+def test_the_command_from_end_to_end(anywhere: Path) -> None:
+    words = ("--policy", "follow", "--return", "cross", "--arrive", "0.5")
+    result = run(*words)
+    assert result.exit_code == 0, result.output
+    assert "follow" in result.stdout
+    folder = anywhere / "reachshare-out" / "club-sixties-approach"
+    tables = {"arrival", "way", "spacing", "returns", "split_step", "remedies"}
+    assert {path.stem for path in folder.glob("*.csv")} == tables
+    assert {path.stem for path in folder.glob("*.png")} == {"court", "depth-over-time", "returns"}
+    with (folder / "returns.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["return_direction"] for row in rows} == {"cross"}
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    assert run(*words, "--workers", "1").exit_code == 0
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--policy", "folow"), '"folow" is not in Club pair in their sixties'),
+        (("--return", "back"), "'back' is not one of"),
+        (("--arrive", "1.5"), "1.5"),
+        (("--arrive", "0"), "0"),
+        (("--set", "return_of_serve.directions=['line']", "--return", "cross"), "--return"),
+    ],
+)
+def test_wrong_input_is_refused_before_any_work(
+    anywhere: Path, words: tuple[str, ...], said: str
+) -> None:
+    result = run(*words)
+    assert result.exit_code == 2
+    assert said in result.output
+    assert list(anywhere.iterdir()) == []
+
+
+def test_only_chosen_policies_and_directions_the_baseline_first() -> None:
+    scenario = sim.load("club-sixties", {"run": {"baseline": "follow"}})
+    chosen = only(scenario, [], [])
+    assert [policy.name for policy in chosen.policies][:2] == ["follow", "halves"]
+    assert len(chosen.policies) == len(scenario.policies)
+    chosen = only(scenario, ["bisect", "halves", "bisect"], ["cross", "line"])
+    assert [policy.name for policy in chosen.policies] == ["bisect", "halves"]
+    assert chosen.baseline.name == "bisect"
+    assert chosen.return_of_serve.directions == ["line", "cross"]
+    with pytest.raises(Refused, match="--policy"):
+        only(scenario, ["nobody"], [])
+
+
+@pytest.mark.slow
+def test_the_page_shows_what_the_command_prints(anywhere: Path) -> None:
+    page = (Path(sim.__file__).parent / "docs" / "approach.md").read_text(encoding="utf-8")
+    shown = page.split("```text\n")[1].split("```")[0].splitlines()
+    printed = CliRunner().invoke(main, ["approach", "--no-figures", "-q"]).stdout.splitlines()
+    lines = [line for line in shown if line not in ("", "...")]
+    assert len(lines) >= 20
+    assert [line for line in lines if line not in printed] == []
