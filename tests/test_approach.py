@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import doctest
 from itertools import pairwise
 from pathlib import Path
 
@@ -211,7 +212,7 @@ def test_more_speed_brings_them_nearer() -> None:
 
 
 def test_a_return_tried_is_the_scenario_with_constants(club: Approach) -> None:
-    changes = {"landing_depth": "15 ft", "top": "12 ft"}
+    changes = {"landing_depth": "15 ft", "top": "12 ft", "directions": ["line", "cross"]}
     scenario = sim.load("club-sixties", {"return_of_serve": changes, "run": {"shots": SHOTS}})
     played = sim.compare(scenario)
     for row in played.summary_rows:
@@ -382,6 +383,20 @@ def test_only_chosen_policies_and_directions_the_baseline_first() -> None:
     assert chosen.return_of_serve.directions == ["line", "cross"]
     with pytest.raises(Refused, match="--policy"):
         only(scenario, ["nobody"], [])
+
+
+def test_a_table_with_nothing_in_it_is_not_written(anywhere: Path) -> None:
+    assert run("--policy", "stay back", "--return", "middle", "--no-figures").exit_code == 0
+    folder = anywhere / "reachshare-out" / "club-sixties-approach"
+    assert not (folder / "remedies.csv").exists()
+    assert all(path.stat().st_size > 100 for path in folder.glob("*.csv"))
+
+
+def test_the_examples_of_the_page_run() -> None:
+    page = Path(sim.__file__).parent / "docs" / "approach.md"
+    result = doctest.testfile(str(page), module_relative=False, encoding="utf-8")
+    assert result.attempted >= 5
+    assert result.failed == 0
 
 
 @pytest.mark.slow

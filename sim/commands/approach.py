@@ -76,4 +76,6 @@ def approach(
             "split_step.csv": result.split_step_rows,
             "remedies.csv": result.remedy_rows,
         }
-        study.finish(tables, figures, terminal_text(result, study.units))
+        # Who arrives in time needs no remedy: no table rather than one without columns.
+        filled = {name: rows for name, rows in tables.items() if rows}
+        study.finish(filled, figures, terminal_text(result, study.units))
