@@ -10,6 +10,7 @@ import click
 from sim import __version__
 from sim.commands.approach import approach
 from sim.commands.compare import compare
+from sim.commands.counter import counter
 from sim.commands.scenarios import scenario
 from sim.terminal import HelpfulGroup
 
@@ -29,5 +30,5 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (approach, compare, scenario):
+for _command in (approach, compare, counter, scenario):
     main.add_command(_command)
