@@ -62,7 +62,8 @@ def equilibrium(payoffs: Array) -> Equilibrium:
         b_ub=np.zeros(columns),
         A_eq=np.append(np.ones(rows), 0.0)[None, :],
         b_eq=[1.0],
-        bounds=[(0.0, 1.0)] * rows + [(0.0, 1.0)],
+        # No bounds from above: at one of them the multipliers below would not be the other mix.
+        bounds=[(0.0, None)] * rows + [(None, None)],
         method="highs",
     )
     if program.x is None or not program.success:

@@ -34,8 +34,8 @@ _BESIDE_NAMES: Final = 8.0
 _LEAST_ROW: Final = 25.0
 _BETWEEN_STROKES: Final = 5.0
 _WIDEST_CELL: Final = 34.0
-# From this darkness on numbers are white.
-_DARK: Final = 0.5
+# From this shade on, white numbers are easier to read than dark ones.
+_DARK: Final = 0.6
 _LEAST_SCALE: Final = 10.0
 _REPLIES: Final = 164.0
 _TICK_STEPS: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0)
@@ -230,8 +230,8 @@ def _draw_cells(
 def _learning_notes(contest: Contest, ticks: list[float]) -> list[str]:
     text = (
         "Kept: missed by the opponents or met in control; met at full stretch in part. Dashed: "
-        "what the best mix of places keeps, whatever the opponents do. On the right the best reply, "
-        "or one of several alike. With 95 % intervals."
+        "what the best mix of places keeps, whatever the opponents do. On the right the best "
+        "reply, or one of several alike. With 95 % intervals."
         f"{'' if ticks[0] <= 0.0 else ' The scale does not start at 0.'}{_more_policies(contest)}"
     )
     return style.wrapped(text, ROOM, SMALL, most=6)

@@ -30,7 +30,7 @@ _ASSUMPTIONS: Final = (
     "Each side knows the other's habits, not its next choice: the pair settles where to go "
     "before the shot, and the opponents settle on the shot without seeing where it goes.",
     "The opponents strike every option with the errors of the scenario. Hard, medium and slow "
-    "drives are the fastest, middle and slowest third of their drives.",
+    "drives, where their speed varies, are the fastest, middle and slowest third of their drives.",
     "A lob or drop met in control counts as kept, even if the pair is in trouble afterwards.",
     f"Mixes show parts of {100 * _LEAST_SHOWN:.0f} % and more; other mixes may be as good.",
 )
@@ -128,7 +128,7 @@ def _told(estimate: Estimate, one: int, other: int) -> bool:
 
 def _mixing(contest: Contest, standing: Standing) -> str:
     own, value = standing.own_value.at(0), standing.value.at(0)
-    text = f"Mixed at their best, its policies keep {_figure(own)}, whatever the opponents do"
+    text = f"Mixed at their best, its policies keep {_figure(own)}, whichever shot comes"
     if contest.has_grid:
         text += f"; with other places among them {_figure(value)}"
     return f"{text}."
@@ -162,7 +162,7 @@ def _order(standing: Standing, names: list[str]) -> str:
         return f"The order changes: {joined(changed)}."
     if possible:
         return "No two policies change places for sure."
-    return "The order stays the same."
+    return "The order is the same."
 
 
 def _played(contest: Contest) -> str:
