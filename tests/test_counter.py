@@ -255,7 +255,19 @@ def test_the_answer_follows_the_numbers(plain: Contest) -> None:
     ]
     alike = replace(plain, counts=np.repeat(plain.counts[:, :, :1], 6, axis=2))
     assert "Not told from it: centre, follow, bisect, tethered and stay back." in answer(alike)[1]
+    assert answer(alike)[2].startswith("Mixing policies gains nothing to speak of")
     assert answer(alike)[3].endswith("The order is the same.")
+    assert answer(plain)[2].startswith("Better than any one policy")
+
+
+def test_a_ball_at_full_stretch_is_tried_at_both_ends(plain: Contest) -> None:
+    """The sentence says what the study with that worth says itself."""
+    for stretched in (0.0, 1.0):
+        other = replace(plain, worth=Worth(1.0, stretched, 1.0))
+        kept = other.standings["all"].against_best_reply.whole
+        best = plain.scenario.policies[int(kept.argmax())].name
+        assert f"were it {stretched:g}, {best} would keep most" in answer(plain)[4]
+        assert f"were it {stretched:g}" not in answer(other)[4]
 
 
 def test_one_policy_and_one_direction() -> None:

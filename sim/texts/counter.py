@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 from typing import Final
 
@@ -15,7 +16,7 @@ from sim.analyses.jackknife import Estimate
 from sim.scenario import Policy
 from sim.statistics import adjusted
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LIMITS, decimals, joined, percent
+from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, decimals, joined, percent
 
 _RETURNS: Final = LANE_WORDS
 # A smaller part of a mix is not worth practising, and may be another one next time.
@@ -32,7 +33,8 @@ _ASSUMPTIONS: Final = (
     "The opponents strike every option with the errors of the scenario. Hard, medium and slow "
     "drives, where their speed varies, are the fastest, middle and slowest third of their drives.",
     "A lob or drop met in control counts as kept, even if the pair is in trouble afterwards.",
-    f"Mixes show parts of {100 * _LEAST_SHOWN:.0f} % and more; other mixes may be as good.",
+    f"Mixes show parts of {100 * _LEAST_SHOWN:.0f} % and more, the opponents' one against all "
+    "places; other mixes may be as good.",
 )
 
 
@@ -62,12 +64,12 @@ def answer(contest: Contest) -> list[str]:
         f"Opponents who learn the pair's habit take most from {names[most]}: of 100 third shots it "
         f"keeps {kept[most]:.0f}, {taken[most]:.0f} fewer than against opponents who do not adapt. "
         f"{_worst(contest, most)}{_rivals(standing.taken, most, names)}",
-        f"Least exploitable: {names[best]}, which keeps {kept[best]:.0f}. {_worst(contest, best)}"
-        f"{_rivals(standing.against_best_reply, best, names)}",
-        "Better than any one policy: now this one, now that, so that the opponents cannot know "
-        f"which. {_mixing(contest, standing)}",
+        f"Least exploitable: {names[best]}, which keeps {_whole(kept[best])}. "
+        f"{_worst(contest, best)}{_rivals(standing.against_best_reply, best, names)}",
+        _mixing(contest, standing, best),
         f"Kept of 100 against opponents who do not adapt: {_ranking(usual, names)}; against those "
         f"who do: {_ranking(kept, names)}. {_order(standing, names)}",
+        _if_worth_differs(contest, names),
     ]
     return sentences if len(names) > 1 else sentences[:1]
 
@@ -105,7 +107,7 @@ def _worst(contest: Contest, policy: int) -> str:
     replies = [contest.options[o] for o in contest.games[direction].best_replies(policy)]
     return (
         f"Its weakest spot: {strokes(replies, several=True, most=1).partition(';')[0]} "
-        f"after returns {_RETURNS[direction]} leave it {kept[direction]:.0f}."
+        f"after returns {_RETURNS[direction]} leave it {_whole(kept[direction])}."
     )
 
 
@@ -126,9 +128,15 @@ def _told(estimate: Estimate, one: int, other: int) -> bool:
     return low > 0.0
 
 
-def _mixing(contest: Contest, standing: Standing) -> str:
+def _mixing(contest: Contest, standing: Standing, best: int) -> str:
+    """Whether mixing policies is better than the least exploitable one alone."""
     own, value = standing.own_value.at(0), standing.value.at(0)
-    text = f"Mixed at their best, its policies keep {_figure(own)}, whichever shot comes"
+    gain, low, _ = own.minus(standing.against_best_reply.at(best)).interval()
+    text = "Better than any one policy: now this one, now that, so that the opponents cannot know "
+    text += "which. Mixed at their best, after each return in its own way, its policies keep "
+    if gain < LEAST_TOLD or low <= 0.0:
+        text = "Mixing policies gains nothing to speak of: at their best they keep "
+    text += f"{_figure(own)}, whichever of these shots comes"
     if contest.has_grid:
         text += f"; with other places among them {_figure(value)}"
     return f"{text}."
@@ -141,7 +149,7 @@ def _figure(estimate: Estimate) -> str:
 
 def _ranking(kept: np.ndarray, names: list[str]) -> str:
     order = np.argsort(-kept, kind="stable")
-    return ", ".join(f"{names[place]} {kept[place]:.0f}" for place in order)
+    return ", ".join(f"{names[place]} {_whole(kept[place])}" for place in order)
 
 
 def _order(standing: Standing, names: list[str]) -> str:
@@ -163,6 +171,28 @@ def _order(standing: Standing, names: list[str]) -> str:
     if possible:
         return "No two policies change places for sure."
     return "The order is the same."
+
+
+def _if_worth_differs(contest: Contest, names: list[str]) -> str:
+    """Who is least exploitable at either end of what a ball at full stretch may be worth."""
+    told, worth = [], contest.worth.at_full_stretch
+    for stretched in (0.0, contest.worth.in_control):
+        if stretched == worth:
+            continue
+        other = replace(contest, worth=contest.worth._replace(at_full_stretch=stretched))
+        games = other.games.values()
+        kept = np.mean([game.payoffs[: game.named].min(axis=1) for game in games], axis=0)
+        best, worst = int(kept.argmax()), int(kept.argmin())
+        told.append(
+            f"were it {stretched:g}, {names[best]} would keep most ({_whole(kept[best])}) and "
+            f"{names[worst]} least ({_whole(kept[worst])})"
+        )
+    return f"A ball met at full stretch counts {worth:g} here: {'; '.join(told)}."
+
+
+def _whole(kept: float) -> str:
+    """Whole balls of 100; what is not all never looks as if it were."""
+    return "over 99" if 99.5 <= kept < 100.0 else f"{kept:.0f}"
 
 
 def _played(contest: Contest) -> str:
