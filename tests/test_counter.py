@@ -386,6 +386,16 @@ def test_figures_stay_within_their_edges(plain: Contest) -> None:
 
 
 @pytest.mark.slow
+def test_the_page_shows_what_the_command_prints(tmp_path: Path) -> None:
+    page = (Path(sim.__file__).parent / "docs" / "counter.md").read_text(encoding="utf-8")
+    block = page.partition("```text\n")[2].partition("```")[0].splitlines()[1:]
+    code, text, _ = run("--no-figures", "--out", str(tmp_path / "out"))
+    assert code == 0
+    assert len(block) > 15
+    assert [line for line in block if line != "..." and line not in text.splitlines()] == []
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["penalty kicks", "a policy with twins", "as large as ours"])
 def test_intervals_and_brackets_hold_in_games_of_known_value(kind: str) -> None:
     """Payoffs known, replicates simulated: how often intervals and brackets hold the truth."""
