@@ -318,6 +318,7 @@ def test_the_command_from_end_to_end(tmp_path: Path, plain: Contest) -> None:
         assert text.startswith("Club pair in their sixties\n")
     names = {path.name for path in outs[0].iterdir()}
     assert names == {
+        "answer.txt",
         "policies.csv",
         "equilibrium.csv",
         "payoffs.csv",
