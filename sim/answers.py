@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -73,41 +74,27 @@ class Detail:
 
 
 @dataclass(frozen=True)
-class _Stands:
-    """Where the policies may have one player; ``place`` holds arrays of shape (stands, shots).
+class Stands:
+    """Where one player may be found; ``place`` holds arrays of shape (stands, shots in play).
 
-    ``late`` is by how much (s) the player reacts later at each, ``of_policy`` the number of each
-    policy's stand: policies that differ in what the other player does share theirs.
+    ``late`` is by how much (s) the player reacts later at each.
     """
 
     place: Place
     late: list[float]
-    of_policy: list[int]
 
 
 def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list[Answer]:
     """Let every policy face the same rally; what does not depend on the policy is done once."""
-    size = rally.in_play.size
     contact = rally.contact.take(rally.in_play)
     places = [run_in(scenario, policy, rally.direction, contact) for policy in policies]
     late = [lateness(scenario, policy) for policy in policies]
-    stands = {name: _stands([place[name] for place in places], late) for name in PLAYERS}
-    found = {name: np.zeros((2, len(stands[name].late), size), bool) for name in PLAYERS}
-    for batch in _batches(size):
-        approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
-        track = _track(rally, batch, approach, rebound)
-        for name, stand in stands.items():
-            found[name][..., batch] = reached(
-                getattr(scenario.pair, name),
-                approach,
-                rebound,
-                track,
-                Place(stand.place.x[:, batch], stand.place.y[:, batch]),
-                rally.reaction[name][batch],
-                stand.late,
-            )
+    stands, of_policy = {}, {}
+    for name in PLAYERS:
+        stands[name], of_policy[name] = _stands([place[name] for place in places], late)
+    found = reached_from(scenario, rally, stands)
     control, stretch = (
-        {name: found[name][kind, stands[name].of_policy] for name in PLAYERS} for kind in (0, 1)
+        {name: found[name][kind, of_policy[name]] for name in PLAYERS} for kind in (0, 1)
     )
     leak = _leaks(scenario, rally, places, stretch)
     return [
@@ -121,17 +108,46 @@ def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list
     ]
 
 
-def _stands(places: list[Place], late: list[float]) -> _Stands:
-    """One player's different places, given every policy's place and lateness."""
+def reached_from(
+    scenario: Scenario, rally: Rally, stands: Mapping[str, Stands]
+) -> dict[str, np.ndarray]:
+    """Whether players reach each shot in play from their stands, in control and at full stretch.
+
+    For each player in ``stands`` an array of shape (2, stands, shots in play): in control, and at
+    full stretch or better.
+    """
+    size = rally.in_play.size
+    found = {name: np.zeros((2, len(stand.late), size), bool) for name, stand in stands.items()}
+    for batch in _batches(size):
+        approach, rebound = rally.approach.take(batch), rally.rebound.take(batch)
+        track = _track(rally, batch, approach, rebound)
+        for name, stand in stands.items():
+            found[name][..., batch] = reached(
+                getattr(scenario.pair, name),
+                approach,
+                rebound,
+                track,
+                Place(stand.place.x[:, batch], stand.place.y[:, batch]),
+                rally.reaction[name][batch],
+                stand.late,
+            )
+    return found
+
+
+def _stands(places: list[Place], late: list[float]) -> tuple[Stands, list[int]]:
+    """One player's different places, given every policy's place and lateness.
+
+    With them the number of each policy's stand: policies that differ in what the other player does
+    share theirs.
+    """
     first_alike = [
         next(j for j in range(i + 1) if late[i] == late[j] and _same(places[i], places[j]))
         for i in range(len(places))
     ]
     different = sorted(set(first_alike))
     x, y = _stacked([places[i] for i in different])
-    return _Stands(
-        Place(x, y), [late[i] for i in different], [different.index(i) for i in first_alike]
-    )
+    stands = Stands(Place(x, y), [late[i] for i in different])
+    return stands, [different.index(i) for i in first_alike]
 
 
 def _stacked(places: list[Place]) -> tuple[Array, Array]:

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from sim.court import HALF_WIDTH, Array
+from sim.errors import Refused
 from sim.players import Player
 from sim.return_of_serve import Contact, returner_side
 from sim.scenario import Policy, Scenario
@@ -73,7 +74,12 @@ def starts(scenario: Scenario, policy: Policy) -> dict[str, tuple[float, float]]
 def targets(
     scenario: Scenario, policy: Policy, direction: str, contact: Contact
 ) -> dict[str, Place]:
-    """Where the policy wants both players to be when the opponents strike at ``contact``."""
+    """Where the policy wants both players to be when the opponents strike at ``contact``.
+
+    Raises `Refused` for the rule best where nobody has found its places yet.
+    """
+    if policy.rule == "best":
+        return _given_places(policy, direction, contact)
     centre = _centre(scenario, policy, direction, contact)
     room = max(HALF_WIDTH - 0.5 * policy.gap, 0.0)
     centre = np.clip(centre, -room, room)
@@ -90,9 +96,16 @@ def run_in(
     scenario: Scenario, policy: Policy, direction: str, contact: Contact
 ) -> dict[str, Place]:
     """Where the opponents' shot finds both players."""
-    lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
     goals = targets(scenario, policy, direction, contact)
-    return places_at(scenario, policy, goals, runs_until(scenario, contact.time - lead))
+    return places_at(scenario, policy, goals, runs_until_settled(scenario, policy, contact))
+
+
+def runs_until_settled(
+    scenario: Scenario, policy: Policy, contact: Contact
+) -> dict[str, Array]:
+    """How far (ft, straight ahead) both can have run when they stop for the opponents' shot."""
+    lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
+    return runs_until(scenario, contact.time - lead)
 
 
 def runs_until(scenario: Scenario, time: Array) -> dict[str, Array]:
@@ -108,7 +121,10 @@ def runs_until(scenario: Scenario, time: Array) -> dict[str, Array]:
 def places_at(
     scenario: Scenario, policy: Policy, goals: dict[str, Place], runs: dict[str, Array]
 ) -> dict[str, Place]:
-    """Where both players are after running so far (ft, straight ahead) to their goals."""
+    """Where both players are after running so far (ft, straight ahead) to their goals.
+
+    Goals of shape (goals, 1) and runs of shape (shots,) give places of shape (goals, shots).
+    """
     places = {}
     for name, (x, y) in starts(scenario, policy).items():
         player: Player = getattr(scenario.pair, name)
@@ -144,6 +160,21 @@ def _centre(scenario: Scenario, policy: Policy, direction: str, contact: Contact
     if policy.rule == "fixed":
         return np.full(contact.x.shape, getattr(policy.centres, direction))
     return np.zeros(contact.x.shape)
+
+
+def _given_places(policy: Policy, direction: str, contact: Contact) -> dict[str, Place]:
+    spots = policy.places and policy.places.after(direction)
+    if not spots:
+        raise Refused(
+            f'policies: "{policy.name}" has the rule best without places after returns {direction}; '
+            "reachshare positions finds them and writes them to best.toml: copy them from there"
+        )
+    return {
+        name: Place(
+            np.full(contact.x.shape, spot.from_centre), np.full(contact.x.shape, -spot.depth)
+        )
+        for name, spot in (("left", spots.left), ("right", spots.right))
+    }
 
 
 def _bisector(contact: Contact, depth: float) -> Array:

@@ -161,6 +161,7 @@ RULES: Final = {
     "centre": "both stand around the centre line",
     "bisect": "the pair stands across the middle of the opponents' angle of return",
     "fixed": "the pair stands where the scenario says, for each return direction",
+    "best": "each stands where a search finds the pair best off, for each return direction",
 }
 
 
@@ -175,11 +176,47 @@ class Centres(Strict):
 _DEPTH = quantity("length", "7 ft", "26 ft")
 
 
+class Spot(Strict):
+    """Where one player is to stand: to the right of the centre line, and from the net."""
+
+    from_centre: Annotated[float, quantity("length", "-10 ft", "10 ft")]
+    depth: Annotated[float, _DEPTH]
+
+
+class Spots(Strict):
+    """Where the two are to stand."""
+
+    left: Spot
+    right: Spot
+
+    @model_validator(mode="after")
+    def _side_by_side(self) -> Self:
+        if self.left.from_centre >= self.right.from_centre:
+            raise ValueError(
+                "the left player must stand to the left of the right one: a smaller from_centre "
+                "(it counts to the right, so that -5 ft is left of the centre line)"
+            )
+        return self
+
+
+class Places(Strict):
+    """Where the two are to stand after returns in each direction."""
+
+    line: Spots | None = None
+    middle: Spots | None = None
+    cross: Spots | None = None
+
+    def after(self, direction: str) -> Spots | None:
+        """Those after returns in one direction, if given."""
+        spots: Spots | None = getattr(self, direction)
+        return spots
+
+
 class Policy(Strict):
     """Where the two should be when the opponents strike, and whether they stop for it."""
 
     name: Name
-    rule: Literal["follow", "tethered", "halves", "centre", "bisect", "fixed"]
+    rule: Literal["follow", "tethered", "halves", "centre", "bisect", "fixed", "best"]
     spacing: Annotated[float, quantity("length", "1 ft", "20 ft")] | None = tagged(
         None, "C", "common practice 6 ft, at most 8: 7 ft; 10 ft for halves"
     )
@@ -191,6 +228,7 @@ class Policy(Strict):
         True, "C", "common practice, no source"
     )
     centres: Centres | None = None
+    places: Places | None = None
 
     @model_validator(mode="after")
     def _fitting(self) -> Self:
@@ -198,6 +236,10 @@ class Policy(Strict):
             raise ValueError(
                 'centres: belongs to rule = "fixed", and only there, for example '
                 'centres = { line = "1 ft", middle = "0 ft", cross = "-1 ft" }'
+            )
+        if self.rule != "best" and self.places is not None:
+            raise ValueError(
+                'places: belongs to rule = "best", and only there; reachshare positions writes them'
             )
         return self
 
@@ -263,12 +305,22 @@ class Scenario(Strict):
                 raise ValueError(f'policies: the name "{name}" needs a letter or digit a to z')
             if slugs.count(slug) > 1:
                 raise ValueError(f'policies: the name "{name}" stands twice, or nearly so')
+        for policy in self.policies:
+            self._check_places(policy)
         if self.run.baseline is not None and self.run.baseline not in names:
             known = ", ".join(f'"{name}"' for name in names)
             raise ValueError(
                 f'run.baseline: "{self.run.baseline}" is not a policy; set it to one of {known}'
             )
         return self
+
+    def _check_places(self, policy: Policy) -> None:
+        for direction in self.return_of_serve.directions:
+            if policy.places is not None and policy.places.after(direction) is None:
+                raise ValueError(
+                    f'policies: the places of "{policy.name}" leave out returns {direction}; give '
+                    f"places.{direction}, or leave out places to have them found"
+                )
 
     @property
     def baseline(self) -> Policy:
