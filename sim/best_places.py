@@ -9,7 +9,7 @@ nothing climbs: the best is the best of all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -27,6 +27,7 @@ from sim.run_in import (
     Place,
     lateness,
     places_at,
+    run_in,
     run_needed,
     runs_until_settled,
     starts,
@@ -40,7 +41,8 @@ LEAST_APART: Final = 2.0
 # No comparison gets as far as this block: the numbers that the places are found with are never
 # those that they are judged by.
 SEARCH_BLOCK: Final = 1_000_000
-# What the search for a policy in a comparison looks at, for each return direction, at most.
+# What the search for a policy in a comparison looks at, for each return direction. It does not
+# depend on the run's own shots: blocks of a run that is gone on with must have the same places.
 SEARCH_SHOTS: Final = 4096
 # Targets that a worker looks at together: enough that playing the rally does not matter.
 _CHUNK: Final = 256
@@ -117,7 +119,7 @@ class Landscape:
         left, right = (
             self.candidates[name].spot(k) for name, k in zip(PLAYERS, self.best, strict=True)
         )
-        return Spots.model_construct(left=left, right=right)
+        return Spots(left=left, right=right)
 
     @property
     def pairs(self) -> int:
@@ -234,33 +236,24 @@ def reached_from_targets(
     as it does with any policy.
     """
     rally = _rally(scenario, direction, shots)
-    places = found_at(scenario, policy, rally, dict.fromkeys(PLAYERS, (x, depth)))
-    late = [lateness(scenario, policy)] * x.size
-    return reached_from(scenario, rally, {name: Stands(places[name], late)})[name]
-
-
-def found_at(
-    scenario: Scenario, policy: Policy, rally: Rally, goals: dict[str, tuple[Array, Array]]
-) -> dict[str, Place]:
-    """Where the shots in play find players who go to targets; arrays (targets, shots in play)."""
     runs = runs_until_settled(scenario, policy, rally.contact.take(rally.in_play))
-    wanted = {name: Place(x[:, None], -depth[:, None]) for name, (x, depth) in goals.items()}
-    return places_at(scenario, policy, wanted, runs)
+    goals = dict.fromkeys(PLAYERS, Place(x[:, None], -depth[:, None]))
+    place = places_at(scenario, policy, goals, runs)[name]
+    stands = Stands(place, [lateness(scenario, policy)] * x.size)
+    return reached_from(scenario, rally, {name: stands})[name]
 
 
 def found_on_average(
-    scenario: Scenario, policy: Policy, direction: str, shots: int, spots: Spots
-) -> dict[str, tuple[float, float]]:
-    """Mean ``x`` and depth (ft) at which the search's shots find players who go to their spots."""
+    scenario: Scenario, policies: list[Policy], direction: str, shots: int
+) -> list[dict[str, tuple[float, float]]]:
+    """Mean ``x`` and depth (ft) at which the search's shots find both players, by policy."""
     rally = _rally(scenario, direction, shots)
-    goals = {
-        name: (np.array([spot.from_centre]), np.array([spot.depth]))
-        for name, spot in (("left", spots.left), ("right", spots.right))
-    }
-    return {
-        name: (float(place.x.mean()), -float(place.y.mean()))
-        for name, place in found_at(scenario, policy, rally, goals).items()
-    }
+    contact = rally.contact.take(rally.in_play)
+    found = [run_in(scenario, policy, direction, contact) for policy in policies]
+    return [
+        {name: (float(place.x.mean()), -float(place.y.mean())) for name, place in places.items()}
+        for places in found
+    ]
 
 
 def landscape(of_players: dict[str, Candidates], worth: Worth) -> Landscape:
@@ -353,7 +346,7 @@ def with_places_found(
     """
     if all(policy.rule != "best" or policy.places for policy in scenario.policies):
         return scenario
-    wish = Wish(shots=min(scenario.run.shots, SEARCH_SHOTS))
+    wish = Wish(shots=SEARCH_SHOTS)
     policies = []
     for policy in scenario.policies:
         if policy.rule == "best" and policy.places is None:
@@ -366,4 +359,4 @@ def with_places_found(
 
 def with_spots(policy: Policy, spots: dict[str, Spots]) -> Policy:
     """The policy with the places found."""
-    return policy.model_copy(update={"places": Places.model_construct(**spots)})
+    return policy.model_copy(update={"places": Places.model_validate(spots)})

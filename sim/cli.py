@@ -11,6 +11,7 @@ from sim import __version__
 from sim.commands.approach import approach
 from sim.commands.compare import compare
 from sim.commands.counter import counter
+from sim.commands.positions import positions
 from sim.commands.scenarios import scenario
 from sim.terminal import HelpfulGroup
 
@@ -30,5 +31,5 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (approach, compare, counter, scenario):
+for _command in (approach, compare, counter, positions, scenario):
     main.add_command(_command)

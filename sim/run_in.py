@@ -100,9 +100,7 @@ def run_in(
     return places_at(scenario, policy, goals, runs_until_settled(scenario, policy, contact))
 
 
-def runs_until_settled(
-    scenario: Scenario, policy: Policy, contact: Contact
-) -> dict[str, Array]:
+def runs_until_settled(scenario: Scenario, policy: Policy, contact: Contact) -> dict[str, Array]:
     """How far (ft, straight ahead) both can have run when they stop for the opponents' shot."""
     lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
     return runs_until(scenario, contact.time - lead)
@@ -166,8 +164,9 @@ def _given_places(policy: Policy, direction: str, contact: Contact) -> dict[str,
     spots = policy.places and policy.places.after(direction)
     if not spots:
         raise Refused(
-            f'policies: "{policy.name}" has the rule best without places after returns {direction}; '
-            "reachshare positions finds them and writes them to best.toml: copy them from there"
+            f'policies: "{policy.name}" has the rule best without places after returns '
+            f"{direction}; reachshare positions finds them and writes them to best.toml: copy them "
+            "from there"
         )
     return {
         name: Place(

@@ -1,0 +1,301 @@
+"""The best places of a pair in words: the answer, how sure it is, and what it leaves out."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from sim.analyses.positions import ALL, AfterReturns, Estimate, Positions, Regret, in_points
+from sim.best_places import LEAST_APART, Worth
+from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
+from sim.draws import BLOCK
+from sim.run_in import PLAYERS
+from sim.scenario import Spot
+from sim.texts.table import aligned, length
+from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, MINUS, TOLD_IN_TENTHS, decimals, points
+
+RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
+# A walking step, about; our assumption. Places are told in steps from the nearest line.
+_STEP: Final = 2.5
+_NUMBERS: Final = ("no", "a", "two", "three", "four", "five", "six")
+_TO_THE_INCH: Final = 1.0 / 24.0
+_MOST_PLACES: Final = 3
+_SHOWN: Final = 0.05
+
+
+def terminal_text(result: Positions, units: str = "us") -> str:
+    """The result as aligned text: where to stand, what that gains, how flat it is, and caveats."""
+    scenario = result.scenario
+    parts = [scenario.name, "Where exactly should these two stand when the opponents strike?", ""]
+    for direction, here in result.after.items():
+        parts += [_answer(result, direction, here, units), ""]
+    if len(result.after) > 1:
+        parts += [f"After all returns: {_gains(result, ALL)}", ""]
+    parts += [_nothing_else(result), ""]
+    parts += [_how_sure(result), _fresh(result), ""]
+    parts += ["Where to stand, and where the shot finds them", aligned(_places(result, units)), ""]
+    parts += [_as_good_in_words(result), aligned(_as_good_table(result, units)), ""]
+    for direction in result.directions:
+        parts += [_heading(direction), aligned(_regret_table(result, direction)), ""]
+    parts += [*_in_time(result, units), "", *_assumed(result), *LIMITS, *CAUTIONS]
+    return "\n".join(parts)
+
+
+def measure_words(worth: Worth) -> str:
+    """What the best is best in, after a number of balls.
+
+    >>> measure_words(Worth()), measure_words(Worth(1.0, 1.0)), measure_words(Worth(1.0, 0.5))
+    ('in control', 'reached', 'in worth')
+    """
+    if worth.in_control == worth.at_full_stretch:
+        return "reached"
+    return "in worth" if worth.at_full_stretch else "in control"
+
+
+def across(spot: Spot, units: str) -> str:
+    """How far from the centre line.
+
+    >>> across(Spot(from_centre="-6.5 ft", depth="9 ft"), "us")
+    '6.5 ft left of the centre line'
+    """
+    if abs(spot.from_centre) < _TO_THE_INCH:
+        return "on the centre line"
+    side = "left" if spot.from_centre < 0.0 else "right"
+    return f"{length(abs(spot.from_centre), units)} {side} of the centre line"
+
+
+def from_own_sideline(name: str, spot: Spot, units: str) -> str:
+    """How far from the sideline on the player's own side.
+
+    >>> from_own_sideline("left", Spot(from_centre="-6.5 ft", depth="9 ft"), "us")
+    '3.5 ft from the left sideline'
+    """
+    away = HALF_WIDTH + (spot.from_centre if name == "left" else -spot.from_centre)
+    return f"{length(away, units)} from the {name} sideline"
+
+
+def in_steps(depth: float) -> str:
+    """How far back in steps from the nearer of the two lines.
+
+    >>> in_steps(7.5), in_steps(9.0), in_steps(12.0), in_steps(21.0), in_steps(19.0)
+    ('at the non-volley line', 'a step behind the non-volley line', \
+'two steps behind the non-volley line', 'at the baseline', 'a step inside the baseline')
+    """
+    behind, inside = depth - NON_VOLLEY_ZONE, BASELINE - depth
+    steps = round(min(behind, inside) / _STEP)
+    line = "non-volley line" if behind <= inside else "baseline"
+    if steps == 0:
+        return f"at the {line}"
+    step = "step" if steps == 1 else "steps"
+    return f"{_NUMBERS[steps]} {step} {'behind' if behind <= inside else 'inside'} the {line}"
+
+
+def _answer(result: Positions, direction: str, here: AfterReturns, units: str) -> str:
+    stand = "; ".join(
+        f"{name} player {across(spot, units)} ({from_own_sideline(name, spot, units)}), "
+        f"{length(spot.depth, units)} from the net ({in_steps(spot.depth)})"
+        for name, spot in (("left", here.spots.left), ("right", here.spots.right))
+    )
+    return f"{_heading(direction)}: {stand}. {_gains(result, direction)}"
+
+
+def _gains(result: Positions, direction: str) -> str:
+    """What the best gets, and what the named policies give away against it."""
+    share = _hundred(result.worth(result.best.name, direction))
+    sentences = [f"Of 100 balls in play that gets {share} {measure_words(result.wish.worth)}."]
+    regrets = sorted(result.regrets(direction), key=lambda regret: -regret.given_away[0])
+    worse = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] > 0.0]
+    better = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] < 0.0]
+    alike = [r.policy for r in regrets if not r.told]
+    if worse:
+        sentences.append(f"Given away against that: {', '.join(worse)}.")
+    if better:
+        sentences.append(f"Better than that: {', '.join(better)}.")
+    if alike:
+        sentences.append(f"Cannot be told from it: {', '.join(alike)}.")
+    return " ".join(sentences)
+
+
+def _hundred(estimate: Estimate) -> str:
+    value, low, high = in_points(estimate)
+    places = decimals(0.5 * (high - low))
+    # An interval that leaves all out must not be shown as if it held it.
+    while high < 100.0 and f"{high:.{places}f}" == f"{100.0:.{places}f}" and places < _MOST_PLACES:
+        places += 1
+    return f"{value:.{places}f} [{low:.{places}f}, {high:.{places}f}]"
+
+
+def _size(regret: Regret) -> str:
+    value, low, high = in_points(regret.given_away)
+    if abs(value) < LEAST_TOLD:
+        return "under 1"
+    return f"{abs(value):.{1 if 0.5 * (high - low) <= TOLD_IN_TENTHS else 0}f}"
+
+
+def _how_sure(result: Positions) -> str:
+    wish = result.wish
+    compared = sum(here.land.pairs for here in result.after.values())
+    return (
+        f"Found by trying {compared:,} pairs of places on a grid of {12 * wish.grid:.3g} in, "
+        f"{min(wish.shots, BLOCK):,} third shots for each return direction; no place was left out "
+        "but those the rules below name. In brackets 95 % intervals."
+    )
+
+
+def _fresh(result: Positions) -> str:
+    whole = result.directions[0]
+    searched, fresh = result.searched(whole), result.worth(result.best.name, whole)
+    return (
+        f"All shares are of {result.scenario.run.shots:,} fresh shots for each return direction. "
+        f"On the shots it was chosen by the best gets {100 * searched:.1f} of 100, on fresh ones "
+        f"{_hundred(fresh)}: the choice flatters it by {_signed(100 * (searched - fresh[0]))}."
+    )
+
+
+def _signed(value: float) -> str:
+    return f"{MINUS if value < -_SHOWN else ''}{abs(value):.1f}"
+
+
+def _places(result: Positions, units: str) -> list[list[str]]:
+    table = [["after returns", "player", "place", "from net", "found", "from net", "in time"]]
+    for direction, here in result.after.items():
+        for name, spot in (("left", here.spots.left), ("right", here.spots.right)):
+            x, depth = here.found[name]
+            mine = here.land.candidates[name]
+            arrived = float(mine.arrived[here.land.best[PLAYERS.index(name)]])
+            row = [RETURNS[direction], name, _side(spot.from_centre, units)]
+            row += [length(spot.depth, units), _side(x, units), length(depth, units)]
+            table.append([*row, f"{100 * arrived:.0f} %"])
+    return table
+
+
+def _side(x: float, units: str) -> str:
+    if abs(x) < _TO_THE_INCH:
+        return "centre"
+    return f"{length(abs(x), units)} {'left' if x < 0.0 else 'right'}"
+
+
+def _as_good_in_words(result: Positions) -> str:
+    pairs = sum(int(here.as_good.sum()) for here in result.after.values())
+    compared = sum(here.land.pairs for here in result.after.values())
+    return (
+        f"As good as anyone can tell: {pairs:,} of the {compared:,} pairs cannot be told from the "
+        "best of their return direction (allowing for all of them). One player's, if the partner "
+        "stands at the best place; not every place between the ends is as good:"
+    )
+
+
+def _as_good_table(result: Positions, units: str) -> list[list[str]]:
+    table = [["after returns", "player", "anywhere from", "to", "from net", "to"]]
+    for direction, here in result.after.items():
+        for name in PLAYERS:
+            low, high = here.extent(name)
+            row = [RETURNS[direction], name]
+            row += [_side(end.from_centre, units) for end in (low, high)]
+            table.append([*row, *(length(end.depth, units) for end in (low, high))])
+    return table
+
+
+def _heading(direction: str) -> str:
+    if direction == ALL:
+        return "After all returns"
+    return f"After returns {RETURNS[direction]}"
+
+
+def _regret_table(result: Positions, direction: str) -> list[list[str]]:
+    measure = measure_words(result.wish.worth)
+    table = [["policy", f"{measure}, of 100", "gives away, points"]]
+    best = result.best.name
+    table.append([best, _hundred(result.worth(best, direction)), "the best places"])
+    for regret in result.regrets(direction):
+        table.append([regret.policy, _hundred(regret.worth), _points(regret.given_away)])
+    if result.lifted:
+        name = result.lifted.policy.name
+        away = _points(result.given_away(name, direction))
+        table.append([name, _hundred(result.worth(name, direction)), away])
+    return table
+
+
+def _points(given_away: Estimate) -> str:
+    value, low, high = in_points(given_away)
+    return points({"points": value, "points_low": low, "points_high": high})
+
+
+def _in_time(result: Positions, units: str) -> list[str]:
+    """The rule about arriving in time, and what lifting it would change."""
+    if result.lifted is None:
+        return ["Places count whether or not the player gets to them before the opponents strike."]
+    whole, lifted = result.directions[0], result.lifted
+    rule = (
+        "Only places count that the player reaches before settling for "
+        f"{100 * result.wish.in_time:g} % of the balls in play: a place nobody gets to in time is "
+        "no place to teach."
+    )
+    places = lifted.policy.places
+    moved = [
+        direction
+        for direction, here in result.after.items()
+        if places is not None and places.after(direction) != here.spots
+    ]
+    if not moved:
+        return [rule, "Lifting that (--in-time 0) changes nothing."]
+    lines = [
+        rule,
+        f"Lifting that (--in-time 0) sends them elsewhere, {_lifted_gain(result, whole)}:",
+    ]
+    table = [["after returns", "player", "place", "from net", "found", "from net"]]
+    for direction in moved:
+        spots = places.after(direction) if places else None
+        for name, spot in (("left", spots.left), ("right", spots.right)) if spots else ():
+            x, depth = lifted.found[direction][name]
+            row = [RETURNS[direction], name, _side(spot.from_centre, units)]
+            row += [length(spot.depth, units), _side(x, units), length(depth, units)]
+            table.append(row)
+    return [*lines, aligned(table)]
+
+
+def _lifted_gain(result: Positions, direction: str) -> str:
+    name = result.lifted.policy.name if result.lifted else result.best.name
+    value, low, high = in_points(result.given_away(name, direction))
+    if low <= 0.0 <= high:
+        return "which cannot be told from the best above"
+    more = "more" if value < 0.0 else "fewer"
+    size, least, most = sorted((abs(value), abs(low), abs(high)))[1], *sorted((abs(low), abs(high)))
+    return f"for {size:.1f} [{least:.1f}, {most:.1f}] {more} of 100 on fresh shots"
+
+
+def _nothing_else(result: Positions) -> str:
+    return (
+        f"Best is best {measure_words(result.wish.worth)}, and nothing else. To stand deep buys "
+        "time to get to a ball; what a ball taken near the net is worth afterwards is left out."
+    )
+
+
+def _assumed(result: Positions) -> list[str]:
+    worth = result.wish.worth
+    lines = [
+        f"The two stand at least {LEAST_APART:g} ft apart, the left one to the left: two players "
+        "just fit side by side there, and the model would let both swing at every ball. [A]",
+        "One place for each return direction: a policy that answers each contact may do better, "
+        "and then gives away less than nothing.",
+    ]
+    if measure_words(worth) == "in worth":
+        lines.insert(
+            0,
+            f"A ball in control is worth {worth.in_control:g}, one at full stretch "
+            f"{worth.at_full_stretch:g}, one that gets through 0. [A]",
+        )
+    return lines
+
+
+def best_table(result: Positions) -> dict[str, Any]:
+    """The best as a policy of a scenario file, with lengths as people write them."""
+    best = result.best
+    given = {name: getattr(best, name) for name in ("split_step",) if not getattr(best, name)}
+    places = {
+        direction: {
+            name: {"from_centre": f"{spot.from_centre!r} ft", "depth": f"{spot.depth!r} ft"}
+            for name, spot in (("left", here.spots.left), ("right", here.spots.right))
+        }
+        for direction, here in result.after.items()
+    }
+    return {"name": best.name, "rule": best.rule, **given, "places": places}
