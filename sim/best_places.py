@@ -87,11 +87,6 @@ class Candidates:
     control: np.ndarray
     stretch: np.ndarray
 
-    def in_time(self, share: float) -> Candidates:
-        """Those that the player reaches in time for at least such a share of the balls in play."""
-        kept = self.arrived >= share
-        return Candidates(*(part[kept] for part in vars(self).values()))
-
     def spot(self, target: int) -> Spot:
         """One of the targets, as a scenario holds it."""
         return Spot.model_construct(
@@ -201,15 +196,34 @@ def _in_time(
         needed = run_needed(player, x - start[0], -depth - start[1])
         late = np.searchsorted(np.sort(runs[name]), needed)
         arrived = 1.0 - late / runs[name].size
-        kept = arrived >= wish.in_time
-        if not kept.any():
-            raise Refused(
-                f"in time for {100 * wish.in_time:g} % of the balls in play: after returns "
-                f"{direction} the {name} player gets nowhere that often; the place reached most "
-                f"often is reached for {100 * arrived.max():.0f} %"
-            )
+        kept = _often_enough(arrived, wish.in_time, direction, name)
         chosen[name] = x[kept], depth[kept], arrived[kept]
     return chosen
+
+
+def in_time(both: dict[str, Candidates], share: float, direction: str) -> dict[str, Candidates]:
+    """Those that the players reach in time for at least such a share of the balls in play.
+
+    Raises `Refused` where there are none.
+    """
+    kept = {
+        name: _often_enough(mine.arrived, share, direction, name) for name, mine in both.items()
+    }
+    return {
+        name: Candidates(*(part[kept[name]] for part in vars(mine).values()))
+        for name, mine in both.items()
+    }
+
+
+def _often_enough(arrived: Array, share: float, direction: str, name: str) -> np.ndarray:
+    kept = arrived >= share
+    if not kept.any():
+        raise Refused(
+            f"in time for {100 * share:g} % of the balls in play: after returns {direction} the "
+            f"{name} player gets nowhere that often; the place reached most often is reached for "
+            f"{100 * arrived.max():.0f} %"
+        )
+    return kept
 
 
 def _chunks(x: Array, depth: Array) -> list[tuple[Array, Array]]:

@@ -54,6 +54,14 @@ def policies(draw_value: st.DrawFn) -> Tables:
     }
     if rule == "fixed":
         policy["centres"] = {name: draw_value(feet(-9.0, 9.0)) for name in RETURN_DIRECTIONS}
+    if rule == "best":
+        policy["places"] = {
+            name: {
+                side: {"from_centre": draw_value(across), "depth": draw_value(feet(7.0, 22.0))}
+                for side, across in (("left", feet(-10.0, 0.0)), ("right", feet(0.1, 10.0)))
+            }
+            for name in RETURN_DIRECTIONS
+        }
     return policy
 
 
@@ -97,6 +105,11 @@ def mirrored(tables: Tables) -> Tables:
     for policy in other["policies"]:
         for direction, centre in policy.get("centres", {}).items():
             policy["centres"][direction] = negated(centre)
+        for direction, spots in policy.get("places", {}).items():
+            policy["places"][direction] = {
+                OTHER[side]: spot | {"from_centre": negated(spot["from_centre"])}
+                for side, spot in spots.items()
+            }
     return other
 
 

@@ -54,6 +54,17 @@ AT_THE_LINE: dict[str, Any] = {
         {"name": "up", "rule": "bisect", "depth": "7 ft", "spacing": "4 ft"},
         {"name": "one up", "rule": "tethered", "returner_depth": "16 ft", "depth": "7 ft"},
         {"name": "up and away", "rule": "follow", "shift": -0.5, "depth": "7 ft"},
+        {
+            "name": "best",
+            "rule": "best",
+            "places": {
+                direction: {
+                    "left": {"from_centre": f"{x - 5} ft", "depth": "7 ft"},
+                    "right": {"from_centre": f"{x + 4} ft", "depth": "13.5 ft"},
+                }
+                for direction, x in (("line", -1.5), ("middle", 0.0), ("cross", 2.5))
+            },
+        },
     ],
     "run": {"baseline": "up"},
 }

@@ -41,6 +41,24 @@ POLICIES: list[dict[str, Any]] = [
         "rule": "fixed",
         "centres": {"line": "3 ft", "middle": "-1 ft", "cross": "-9 ft"},
     },
+    {
+        "name": "best",
+        "rule": "best",
+        "places": {
+            "line": {
+                "left": {"from_centre": "-6.5 ft", "depth": "19 ft"},
+                "right": {"from_centre": "4.5 ft", "depth": "21 ft"},
+            },
+            "middle": {
+                "left": {"from_centre": "-5 ft", "depth": "9 ft"},
+                "right": {"from_centre": "3.5 ft", "depth": "16 ft"},
+            },
+            "cross": {
+                "left": {"from_centre": "0 ft", "depth": "7 ft"},
+                "right": {"from_centre": "10 ft", "depth": "12.25 ft"},
+            },
+        },
+    },
     {"name": "stay back", "rule": "centre", "depth": "22 ft", "spacing": "10 ft"},
     {"name": "one up one back", "rule": "centre", "returner_depth": "20 ft"},
     {"name": "keep running", "rule": "follow", "split_step": False},
@@ -357,19 +375,23 @@ class Shot:
     ) -> tuple[reference.Vec2, reference.Vec2]:
         """Where the reference has both players at the opponents' contact."""
         fixed = 0.0 if policy.centres is None else getattr(policy.centres, self.block.direction)
-        spacing = policy.spacing or {"halves": 10.0}.get(policy.rule, 7.0)
-        centre = reference.target_centre(
+        spots = None if policy.places is None else getattr(policy.places, self.block.direction)
+        targets = reference.target_positions(
             policy.rule,
             contact.X,
             contact.Y,
             self.side,
-            spacing=spacing,
+            spacing=policy.spacing or {"halves": 10.0}.get(policy.rule, 7.0),
             depth=policy.depth,
             shift=policy.shift,
             fixed=fixed,
+            places=spots
+            and tuple((spot.from_centre, spot.depth) for spot in (spots.left, spots.right)),
         )
         places = []
-        for sign, player in zip((-1.0, 1.0), reference_players(self.scenario), strict=True):
+        for sign, (x, y), player in zip(
+            (-1.0, 1.0), targets, reference_players(self.scenario), strict=True
+        ):
             returns = sign == self.side
             own = policy.returner_depth if returns else policy.partner_depth
             depth = policy.depth if own is None else own
@@ -377,7 +399,7 @@ class Shot:
             places.append(
                 reference.run_in(
                     (5.0 * sign, -depth if waits else -22.5),
-                    (centre + sign * spacing / 2.0, -depth),
+                    (x, y if policy.rule == "best" else -depth),
                     contact.T,
                     player,
                     delay=0.30 if returns else 0.25,

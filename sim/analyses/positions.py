@@ -21,6 +21,7 @@ from sim.best_places import (
     as_good,
     candidates,
     found_on_average,
+    in_time,
     landscape,
     with_spots,
 )
@@ -224,8 +225,7 @@ def _sought(scenario: Scenario) -> Policy:
 def _after(
     scenario: Scenario, policy: Policy, wish: Wish, direction: str, both: dict[str, Candidates]
 ) -> AfterReturns:
-    in_time = {name: both[name].in_time(wish.in_time) for name in PLAYERS}
-    land = landscape(in_time, wish.worth)
+    land = landscape(in_time(both, wish.in_time, direction), wish.worth)
     best = with_spots(policy, {direction: land.spots})
     found, *of_named = found_on_average(scenario, [best, *_named(scenario)], direction, wish.shots)
     named = {known.name: at for known, at in zip(_named(scenario), of_named, strict=True)}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Final
 
 from sim import __version__
 from sim.comparison import Comparison
 from sim.quantities import TAGS
-from sim.scenario import RULES, Scenario
+from sim.scenario import RETURN_DIRECTIONS, RULES, Places, Scenario
 from sim.settings import Setting, settings
 from sim.tables import CANNOT_TELL, Row
 from sim.tally import MEASURES
@@ -42,6 +43,10 @@ def terminal_text(comparison: Comparison, units: str = "us") -> str:
     parts += [f"Where the shot finds the pair, on average over the returns; {_ARRIVED}"]
     parts += [aligned(_arrival_table(comparison, units)), ""]
     parts += ["The policies", aligned(_policy_table(scenario, units)), ""]
+    for policy in scenario.policies:
+        if policy.places is not None:
+            parts += [f"Where {policy.name} has them stand"]
+            parts += [aligned(_places_table(policy.places, units)), ""]
     parts += [*LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
@@ -189,9 +194,39 @@ def _policy_table(scenario: Scenario, units: str) -> list[list[str]]:
     table = [["policy", "apart", "from net", "rule"]]
     for policy in scenario.policies:
         stop = "" if policy.split_step else "; no split step"
-        row = [policy.name, length(policy.gap, units)]
-        row += [length(policy.depth, units), f"{RULES[policy.rule]}{stop}"]
-        table.append(row)
+        row = [policy.name, length(policy.gap, units), length(policy.depth, units)]
+        if policy.places is not None:
+            row = [policy.name, *_apart_and_depth(policy.places, units)]
+        table.append([*row, f"{RULES[policy.rule]}{stop}"])
+    return table
+
+
+def _apart_and_depth(places: Places, units: str) -> list[str]:
+    """From the least to the most, over the return directions and players."""
+    spots = [spots for name in RETURN_DIRECTIONS if (spots := places.after(name))]
+    apart = [
+        math.hypot(two.right.from_centre - two.left.from_centre, two.right.depth - two.left.depth)
+        for two in spots
+    ]
+    depths = [spot.depth for two in spots for spot in (two.left, two.right)]
+    return [
+        f"{length(min(values), units).split()[0]} to {length(max(values), units)}"
+        for values in (apart, depths)
+    ]
+
+
+def _places_table(places: Places, units: str) -> list[list[str]]:
+    """Where a policy of the rule best has the two stand."""
+    table = [["after returns", "left", "from net", "right", "from net"]]
+    for name in RETURN_DIRECTIONS:
+        two = places.after(name)
+        row = [_return_words(name)]
+        for spot in (two.left, two.right) if two else ():
+            side = "left" if spot.from_centre < 0.0 else "right"
+            row += [f"{length(abs(spot.from_centre), units)} {side} of centre"]
+            row += [length(spot.depth, units)]
+        if two:
+            table.append(row)
     return table
 
 
@@ -243,6 +278,10 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     page += [f"- {escaped(sentence)}" for sentence in answer(comparison)]
     page += ["", _played(comparison), "", *how_sure(comparison), _confidence(scenario), ""]
     page += [grid(_policy_table(scenario, units)), ""]
+    for policy in scenario.policies:
+        if policy.places is not None:
+            page += [f"Where {escaped(policy.name)} has them stand:", ""]
+            page += [grid(_places_table(policy.places, units)), ""]
     if "shares" in figures:
         page += ["![Share of third shots reached, by policy](shares.png)", ""]
     for direction in directions(scenario):

@@ -28,7 +28,7 @@ enum { REACHED = -1, SHORT, OVER, THROUGH_LINE, THROUGH_MIDDLE, THROUGH_CROSS, L
 enum { CONTROL, STRETCH, MEASURES };
 enum { FOREHAND, BACKHAND, HANDS };
 enum { CONSTANT, NORMAL, TRUNCATED, UNIFORM, TRIANGULAR, LIST };
-enum { FOLLOW, TETHERED, HALVES, CENTRE, BISECT, FIXED };
+enum { FOLLOW, TETHERED, HALVES, CENTRE, BISECT, FIXED, BEST };
 enum {
     RETURN_SIDE, RETURN_DEPTH, RETURN_TOP, CONTACT_HEIGHT, SHOT, LANE, LANDING_SIDE, PACE,
     NET_CLEARANCE, LANDING_DEPTH, TOP, AZIMUTH, ERROR_SPEED, ERROR_ELEVATION, ERROR_AZIMUTH,
@@ -64,6 +64,7 @@ typedef struct {
 typedef struct {
     int64_t rule, split_step;
     double gap, shift, depth, own_depth[PLAYERS], centre[DIRECTIONS];
+    double best_x[DIRECTIONS][PLAYERS], best_depth[DIRECTIONS][PLAYERS];
     double start_x[PLAYERS], start_y[PLAYERS];
 } Policy;
 
@@ -854,6 +855,8 @@ static void ways(const Scenario *scenario, const Policy *policy, int direction, 
     for (int who = LEFT; who <= RIGHT; who++) {
         Place start = {policy->start_x[who], policy->start_y[who]};
         Place goal = {centre + (who == LEFT ? -0.5 : 0.5) * policy->gap, -policy->own_depth[who]};
+        if (policy->rule == BEST)
+            goal = (Place){policy->best_x[direction][who], -policy->best_depth[direction][who]};
         double needed =
             run_needed(&scenario->player[who], goal.x - start.x, goal.y - start.y);
         way[who] = (Way){start, goal, larger(needed, 1e-9)};

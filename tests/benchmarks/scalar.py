@@ -69,7 +69,7 @@ COLUMNS: Final = (
     "reaction_left",
     "reaction_right",
 )
-RULES: Final = ("follow", "tethered", "halves", "centre", "bisect", "fixed")
+RULES: Final = ("follow", "tethered", "halves", "centre", "bisect", "fixed", "best")
 PARTS: Final = (
     "draws",
     "return of serve",
@@ -188,6 +188,7 @@ class _Policy(ctypes.Structure):
         *_all(_Number, "gap", "shift", "depth"),
         ("own_depth", _Number * 2),
         ("centre", _Number * 3),
+        *_all((_Number * 2) * 3, "best_x", "best_depth"),
         *_all(_Number * 2, "start_x", "start_y"),
     )
 
@@ -470,6 +471,8 @@ class _Translated:
             for name in PLAYERS
         ]
         start = starts(self._given, policy)
+        places = [policy.places and policy.places.after(name) for name in RETURN_DIRECTIONS]
+        spots = [(place.left, place.right) if place else () for place in places]
         return _Policy(
             rule=RULES.index(policy.rule),
             split_step=policy.split_step,
@@ -478,6 +481,8 @@ class _Translated:
             depth=policy.depth,
             own_depth=tuple(policy.depth if depth is None else depth for depth in own),
             centre=tuple(getattr(policy.centres, name, 0.0) for name in RETURN_DIRECTIONS),
+            best_x=tuple(tuple(spot.from_centre for spot in two) for two in spots),
+            best_depth=tuple(tuple(spot.depth for spot in two) for two in spots),
             start_x=tuple(start[name][0] for name in PLAYERS),
             start_y=tuple(start[name][1] for name in PLAYERS),
         )

@@ -1005,8 +1005,17 @@ def target_positions(
     depth: float = 8.0,
     shift: float = 0.40,
     fixed: float = 0.0,
+    places: tuple[Vec2, Vec2] | None = None,
 ) -> tuple[Vec2, Vec2]:
-    """Targets (x, y) of the left and the right player (ft). Arguments as in `target_centre`."""
+    """Targets (x, y) of the left and the right player (ft). Arguments as in `target_centre`.
+
+    For ``best``, ``places`` are those of the left and the right player: how far to the right of the
+    centre line, and how far from the net (ft).
+    """
+    if rule == "best":
+        if places is None:
+            raise ValueError("the rule best needs places")
+        return (places[0][0], -places[0][1]), (places[1][0], -places[1][1])
     centre = target_centre(
         rule, contact_x, contact_y, k, spacing=spacing, depth=depth, shift=shift, fixed=fixed
     )
