@@ -18,7 +18,7 @@ from sim.figures import style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS
 from sim.scenario import Spot
-from sim.texts.positions import RETURNS, measure_words
+from sim.texts.positions import RETURNS, WORTH, measure_words
 
 # What a panel shows of the ground (ft).
 _HALF_VIEW: Final = 11.2
@@ -48,7 +48,7 @@ def place_figures(result: Positions, units: Units = "us") -> Iterator[tuple[str,
 
 def _figure(result: Positions, direction: str, here: AfterReturns, units: Units) -> Figure:
     title = f"Where to stand after returns {RETURNS[direction]}"
-    subtitle = f"{result.scenario.name} · best {measure_words(result.wish.worth)}"
+    subtitle = f"{result.scenario.name} · best: most {_most(result)}"
     notes = _notes(result, here)
     top = style.head_height(title, subtitle) + 2.0 * TEXT
     words = top + _HEIGHT
@@ -72,6 +72,11 @@ def _figure(result: Positions, direction: str, here: AfterReturns, units: Units)
         _draw_key(figure, key)
         style.foot(figure, bottom, notes)
     return figure
+
+
+def _most(result: Positions) -> str:
+    words = measure_words(result.wish.worth)
+    return words if words == WORTH else f"balls {words}"
 
 
 def _in_words(spot: Spot, units: Units) -> list[str]:

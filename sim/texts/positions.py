@@ -11,9 +11,11 @@ from sim.draws import BLOCK
 from sim.run_in import PLAYERS
 from sim.scenario import Spot
 from sim.texts.table import aligned, length
+from sim.units import format_quantity
 from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, MINUS, TOLD_IN_TENTHS, decimals, points
 
 RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
+WORTH: Final = "worth"
 # A walking step, about; our assumption. Places are told in steps from the nearest line.
 _STEP: Final = 2.5
 _NUMBERS: Final = ("no", "a", "two", "three", "four", "five", "six")
@@ -31,24 +33,24 @@ def terminal_text(result: Positions, units: str = "us") -> str:
     if len(result.after) > 1:
         parts += [f"After all returns: {_gains(result, ALL)}", ""]
     parts += [_nothing_else(result), ""]
-    parts += [_how_sure(result), _fresh(result), ""]
+    parts += [_how_sure(result, units), _fresh(result), ""]
     parts += ["Where to stand, and where the shot finds them", aligned(_places(result, units)), ""]
     parts += [_as_good_in_words(result), aligned(_as_good_table(result, units)), ""]
     for direction in result.directions:
         parts += [_heading(direction), aligned(_regret_table(result, direction)), ""]
-    parts += [*_in_time(result, units), "", *_assumed(result), *LIMITS, *CAUTIONS]
+    parts += [*_in_time(result, units), "", *_assumed(result, units), *LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
 
 def measure_words(worth: Worth) -> str:
-    """What the best is best in, after a number of balls.
+    """What the best has most of.
 
     >>> measure_words(Worth()), measure_words(Worth(1.0, 1.0)), measure_words(Worth(1.0, 0.5))
-    ('in control', 'reached', 'in worth')
+    ('in control', 'reached', 'worth')
     """
     if worth.in_control == worth.at_full_stretch:
         return "reached"
-    return "in worth" if worth.at_full_stretch else "in control"
+    return WORTH if worth.at_full_stretch else "in control"
 
 
 def across(spot: Spot, units: str) -> str:
@@ -95,13 +97,20 @@ def _answer(result: Positions, direction: str, here: AfterReturns, units: str) -
         f"{length(spot.depth, units)} from the net ({in_steps(spot.depth)})"
         for name, spot in (("left", here.spots.left), ("right", here.spots.right))
     )
-    return f"{_heading(direction)}: {stand}. {_gains(result, direction)}"
+    good, pairs = int(here.as_good.sum()), here.land.pairs
+    lines = [f"{_heading(direction)}: {stand}.", _gains(result, direction)]
+    lines.append(
+        f"{good:,} of {pairs:,} pairs of places are as good as anyone can tell; see below."
+    )
+    return "\n".join(lines)
 
 
 def _gains(result: Positions, direction: str) -> str:
     """What the best gets, and what the named policies give away against it."""
     share = _hundred(result.worth(result.best.name, direction))
-    sentences = [f"Of 100 balls in play that gets {share} {measure_words(result.wish.worth)}."]
+    words = measure_words(result.wish.worth)
+    gets = f"is worth {share}" if words == WORTH else f"gets {share} {words}"
+    sentences = [f"Of 100 balls in play that {gets}."]
     regrets = sorted(result.regrets(direction), key=lambda regret: -regret.given_away[0])
     worse = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] > 0.0]
     better = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] < 0.0]
@@ -131,11 +140,12 @@ def _size(regret: Regret) -> str:
     return f"{abs(value):.{1 if 0.5 * (high - low) <= TOLD_IN_TENTHS else 0}f}"
 
 
-def _how_sure(result: Positions) -> str:
+def _how_sure(result: Positions, units: str) -> str:
     wish = result.wish
     compared = sum(here.land.pairs for here in result.after.values())
+    grid = format_quantity(wish.grid, "length", units)
     return (
-        f"Found by trying {compared:,} pairs of places on a grid of {12 * wish.grid:.3g} in, "
+        f"Found by trying {compared:,} pairs of places on a grid of {grid}, "
         f"{min(wish.shots, BLOCK):,} third shots for each return direction; no place was left out "
         "but those the rules below name. In brackets 95 % intervals."
     )
@@ -264,21 +274,24 @@ def _lifted_gain(result: Positions, direction: str) -> str:
 
 
 def _nothing_else(result: Positions) -> str:
+    words = measure_words(result.wish.worth)
     return (
-        f"Best is best {measure_words(result.wish.worth)}, and nothing else. To stand deep buys "
-        "time to get to a ball; what a ball taken near the net is worth afterwards is left out."
+        f"Best means most {words if words == WORTH else f'balls {words}'}, and nothing else. To stand "
+        "deep buys time to get to a ball; what a ball taken near the net is worth afterwards is "
+        "left out."
     )
 
 
-def _assumed(result: Positions) -> list[str]:
+def _assumed(result: Positions, units: str) -> list[str]:
     worth = result.wish.worth
     lines = [
-        f"The two stand at least {LEAST_APART:g} ft apart, the left one to the left: two players "
-        "just fit side by side there, and the model would let both swing at every ball. [A]",
+        f"The two stand at least {length(LEAST_APART, units)} apart, the left one to the left: two "
+        "players just fit side by side there, and the model would let both swing at every ball. "
+        "[A]",
         "One place for each return direction: a policy that answers each contact may do better, "
         "and then gives away less than nothing.",
     ]
-    if measure_words(worth) == "in worth":
+    if measure_words(worth) == WORTH:
         lines.insert(
             0,
             f"A ball in control is worth {worth.in_control:g}, one at full stretch "
