@@ -87,6 +87,13 @@ class AfterReturns:
         ]
         return ends[0], ends[1]
 
+    def together(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Pairs that are as good: least and most apart across the court, and their middles (ft)."""
+        left, right = (self.land.candidates[name].x for name in PLAYERS)
+        apart = (right[None, :] - left[:, None])[self.as_good]
+        middle = 0.5 * (right[None, :] + left[:, None])[self.as_good]
+        return (float(apart.min()), float(apart.max())), (float(middle.min()), float(middle.max()))
+
 
 @dataclass(frozen=True)
 class Lifted:

@@ -59,10 +59,13 @@ def across(spot: Spot, units: str) -> str:
     >>> across(Spot(from_centre="-6.5 ft", depth="9 ft"), "us")
     '6.5 ft left of the centre line'
     """
-    if abs(spot.from_centre) < _TO_THE_INCH:
+    return _from_centre(spot.from_centre, units)
+
+
+def _from_centre(x: float, units: str) -> str:
+    if abs(x) < _TO_THE_INCH:
         return "on the centre line"
-    side = "left" if spot.from_centre < 0.0 else "right"
-    return f"{length(abs(spot.from_centre), units)} {side} of the centre line"
+    return f"{length(abs(x), units)} {'left' if x < 0.0 else 'right'} of the centre line"
 
 
 def from_own_sideline(name: str, spot: Spot, units: str) -> str:
@@ -97,11 +100,13 @@ def _answer(result: Positions, direction: str, here: AfterReturns, units: str) -
         f"{length(spot.depth, units)} from the net ({in_steps(spot.depth)})"
         for name, spot in (("left", here.spots.left), ("right", here.spots.right))
     )
-    good, pairs = int(here.as_good.sum()), here.land.pairs
-    lines = [f"{_heading(direction)}: {stand}.", _gains(result, direction)]
-    lines.append(
-        f"{good:,} of {pairs:,} pairs of places are as good as anyone can tell; see below."
+    good, (apart, middle) = int(here.as_good.sum()), here.together()
+    as_good = (
+        f"{good:,} of {here.land.pairs:,} pairs of places are as good as anyone can tell: from "
+        f"{length(apart[0], units)} to {length(apart[1], units)} apart across the court, their "
+        f"middle from {_from_centre(middle[0], units)} to {_from_centre(middle[1], units)}."
     )
+    lines = [f"{_heading(direction)}: {stand}.", _gains(result, direction), as_good]
     return "\n".join(lines)
 
 
@@ -275,10 +280,10 @@ def _lifted_gain(result: Positions, direction: str) -> str:
 
 def _nothing_else(result: Positions) -> str:
     words = measure_words(result.wish.worth)
+    most = words if words == WORTH else f"balls {words}"
     return (
-        f"Best means most {words if words == WORTH else f'balls {words}'}, and nothing else. To stand "
-        "deep buys time to get to a ball; what a ball taken near the net is worth afterwards is "
-        "left out."
+        f"Best means most {most}, and nothing else. To stand deep buys time to get to a ball; what "
+        "a ball taken near the net is worth afterwards is left out."
     )
 
 
