@@ -152,7 +152,7 @@ def candidates(
     """
     workers = workers or OneAfterTheOther()
     chosen = {
-        direction: _in_time(scenario, policy, direction, wish)
+        direction: _that_count(scenario, policy, direction, wish)
         for direction in scenario.return_of_serve.directions
     }
     where = [
@@ -179,7 +179,7 @@ def candidates(
     }
 
 
-def _in_time(
+def _that_count(
     scenario: Scenario, policy: Policy, direction: str, wish: Wish
 ) -> dict[str, tuple[Array, Array, Array]]:
     """``x``, depth and share of arrivals of the targets that count, by player."""
@@ -278,7 +278,7 @@ def landscape(of_players: dict[str, Candidates], worth: Worth) -> Landscape:
     """
     left, right = (of_players[name] for name in PLAYERS)
     shots = left.control.shape[1]
-    total = _worth_of_pairs(left, right, worth, np.ones(shots, np.float32))
+    total = _worth_of_pairs(left, right, worth, np.ones(shots, bool))
     apart = right.x[None, :] - left.x[:, None]
     total[apart < LEAST_APART - 1e-9] = -np.inf
     most = total.max()
@@ -291,8 +291,8 @@ def landscape(of_players: dict[str, Candidates], worth: Worth) -> Landscape:
     return Landscape(of_players, total / shots, best, shots)
 
 
-def _worth_of_pairs(left: Candidates, right: Candidates, worth: Worth, weights: Array) -> Array:
-    """Sum of weighted worth over the shots, for every pair of targets.
+def _worth_of_pairs(left: Candidates, right: Candidates, worth: Worth, shots: np.ndarray) -> Array:
+    """Sum of worth over the chosen shots (a mask), for every pair of targets.
 
     Worth is that of a ball at full stretch for all that are reached, and the rest of a ball in
     control for those in control. Sums of ones are exact in single precision below 2^24.
@@ -303,10 +303,10 @@ def _worth_of_pairs(left: Candidates, right: Candidates, worth: Worth, weights: 
         ("stretch", worth.at_full_stretch),
     ):
         if value != 0.0:
-            here, there = (getattr(side, kind).astype(np.float32) for side in (left, right))
-            here *= weights
-            both = here @ there.T
-            either = here.sum(axis=1)[:, None] + (there @ weights)[None, :] - both
+            here, there = (
+                getattr(side, kind)[:, shots].astype(np.float32) for side in (left, right)
+            )
+            either = here.sum(axis=1)[:, None] + there.sum(axis=1)[None, :] - here @ there.T
             total += value * either
     return total
 
@@ -336,10 +336,14 @@ def as_good(found: Landscape, worth: Worth) -> np.ndarray:
     i, j = found.best
     control = left.control[i] | right.control[j]
     stretch = left.stretch[i] | right.stretch[j]
-    of_best = np.where(control, worth.in_control, np.where(stretch, worth.at_full_stretch, 0.0))
-    shared = _worth_of_pairs(left, right, worth, of_best.astype(np.float32)) / found.shots
+    every = np.ones(found.shots, bool)
     squared = Worth(worth.in_control**2, worth.at_full_stretch**2)
-    own = _worth_of_pairs(left, right, squared, np.ones(found.shots, np.float32)) / found.shots
+    own = _worth_of_pairs(left, right, squared, every) / found.shots
+    # Mean product with the worth of the best, which has one value on each of these balls.
+    shared = worth.in_control * _worth_of_pairs(left, right, worth, control) / found.shots
+    if worth.at_full_stretch != 0.0:
+        stretched = _worth_of_pairs(left, right, worth, stretch & ~control)
+        shared += worth.at_full_stretch * stretched / found.shots
     allowed = np.isfinite(found.worth)
     behind = np.where(allowed, found.worth[i, j] - np.where(allowed, found.worth, 0.0), np.inf)
     square = np.maximum(own[i, j] + own - 2.0 * shared, 0.0)
