@@ -1,0 +1,269 @@
+"""What a sweep varies: numbers of the scenario or of its policies, and the values they take."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from sim.errors import Refused
+from sim.numeric_settings import NumericSetting, changed, numeric_setting
+from sim.quantities import quoted
+from sim.scenario import Centres, Policy, Scenario
+from sim.scenario_files import ScenarioError, ScenarioFile
+from sim.units import UNITS, in_unit
+
+MOST_VALUES: Final = 101
+MOST_SETTINGS: Final = 400
+_EXAMPLE: Final = 'for example --vary "spacing=4 ft:12 ft:0.5 ft" or --vary shift=0:1:0.1'
+_POLICIES: Final = "policies."
+_CENTRES: Final = "centres."
+_BOTH: Final = "pair.both."
+# Numbers of a policy; with None the rules whatever they are, else the one rule that looks at it.
+_OF_RULE: Final[dict[str, str | None]] = {
+    "spacing": None,
+    "shift": "follow",
+    "depth": None,
+    "returner_depth": None,
+    "partner_depth": None,
+    **{f"{_CENTRES}{direction}": "fixed" for direction in Centres.model_fields},
+}
+# Rounding errors of the user's own decimals must not cost the last value.
+_SLACK: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class Axis:
+    """A number that a sweep varies, and its values in the program's unit, rising.
+
+    ``unit`` is the one that the values were given in, empty for plain numbers. ``field`` is the
+    number's key inside a policy, None for a number of the scenario; ``only`` names the one policy
+    that it is varied for, None for all.
+    """
+
+    setting: NumericSetting
+    values: tuple[float, ...]
+    unit: str
+    field: str | None = None
+    only: str | None = None
+
+    @property
+    def key(self) -> str:
+        """The key, as it was given."""
+        return self.setting.key
+
+    @property
+    def column(self) -> str:
+        """The heading of its values in tables, with their unit."""
+        words = self.unit.replace("/", "_per_").replace("%", "percent").replace("'", "ft")
+        return f"{self.key}_{words.replace(chr(34), 'in')}" if self.unit else self.key
+
+    def number(self, value: float) -> float:
+        """A value in the unit it was given in, without what rounding added to it."""
+        dimension = self.setting.dimension
+        plain = in_unit(value, dimension, self.unit) if dimension else value
+        return float(f"{plain:.10g}")
+
+    def shown(self, *values: float) -> str:
+        """Values as people read them, with the unit once: ``8 to 10.5 ft`` for two."""
+        numbers = " to ".join(f"{self.number(value):.5g}" for value in values)
+        return f"{numbers} {self.unit}".strip()
+
+    def varies(self, policy: Policy) -> bool:
+        """Whether other values make another policy of this one; of a scenario's number, never."""
+        if self.field is None or self.only not in (None, policy.name):
+            return False
+        if self.field == "depth" and policy.rule != "bisect":
+            return policy.returner_depth is None or policy.partner_depth is None
+        return _OF_RULE[self.field] in (None, policy.rule)
+
+    def now(self, scenario: Scenario, policy: Policy) -> tuple[float, ...]:
+        """What it is in the scenario as it stands: one value, or two where two players differ."""
+        if self.field is not None:
+            return (_number_of(policy, self.field),)
+        keys = _single(self.key)
+        return tuple(dict.fromkeys(numeric_setting(scenario, key).value for key in keys))
+
+
+def read_axes(texts: Sequence[str], scenario: Scenario) -> tuple[Axis, ...]:
+    """One or two axes from ``KEY=FROM:TO:STEP``.
+
+    Raises `Refused`, which says what is wrong, what is allowed, and shows an example.
+    """
+    if not 1 <= len(texts) <= 2:
+        raise Refused(f"--vary: give one key or two, not {len(texts)}; {_EXAMPLE}")
+    axes = tuple(_axis(text, scenario) for text in texts)
+    if len(axes) == 2:
+        first, second = axes
+        if _same_number(first, second):
+            raise Refused(f"--vary {second.key}: {first.key} varies the same number already")
+        settings = len(first.values) * len(second.values)
+        if settings > MOST_SETTINGS:
+            raise Refused(
+                f"--vary: {len(first.values)} values of {first.key} and {len(second.values)} of "
+                f"{second.key} are {settings} settings; at most {MOST_SETTINGS}: make a STEP larger"
+            )
+    return axes
+
+
+def scenario_with(
+    file: ScenarioFile,
+    changes: dict[str, Any],
+    scenario: Scenario,
+    numbers: Sequence[tuple[Axis, float]],
+) -> Scenario:
+    """The scenario with other numbers, run as ``scenario`` is.
+
+    Raises `Refused`, naming the key and what it allows, where the scenario refuses a value.
+    """
+    if not numbers:
+        return scenario
+    try:
+        other = changed(file, changes, {axis.key: value for axis, value in numbers})
+    except ScenarioError as error:
+        given = ", ".join(f"{axis.key} = {axis.shown(value)}" for axis, value in numbers)
+        raise Refused(f"--vary: {given} is not allowed: {error}") from None
+    return other.model_copy(update={"run": scenario.run})
+
+
+def policy_with(policy: Policy, numbers: Sequence[tuple[Axis, float]]) -> Policy:
+    """The policy with those of the numbers that are its own changed. Raises `Refused`."""
+    for axis, value in numbers:
+        if axis.field is not None and axis.varies(policy):
+            policy = _with_number(policy, axis, value)
+    return policy
+
+
+def _axis(text: str, scenario: Scenario) -> Axis:
+    # Policies' names may hold an equals sign; values do not.
+    key, equals, span = text.rpartition("=")
+    key, parts = key.strip(), [part.strip() for part in span.split(":")]
+    if not equals or not key or len(parts) != 3 or not all(parts):
+        raise Refused(f"--vary {quoted(text)}: must be KEY=FROM:TO:STEP; {_EXAMPLE}")
+    setting, field, only = _setting(key, scenario)
+    values, unit = _values(setting, parts)
+    axis = Axis(setting, values, unit, field, only)
+    if field is not None and not any(map(axis.varies, scenario.policies)):
+        rule = _OF_RULE[field]
+        why = f"only the rule {rule} looks at it" if rule else "both players' depths are given"
+        raise Refused(f"--vary {key}: changes nothing for any of the policies: {why}")
+    return axis
+
+
+def _setting(key: str, scenario: Scenario) -> tuple[NumericSetting, str | None, str | None]:
+    """The number of that key; where it is a policy's, its key there and which policy's."""
+    field, only = key, None
+    if key.startswith(_POLICIES):
+        names = [p.name for p in scenario.policies if key.startswith(f"{_POLICIES}{p.name}.")]
+        if names:
+            only = names[0]
+            field = key.removeprefix(f"{_POLICIES}{only}.")
+    if field in _OF_RULE:
+        dimension = None if field == "shift" else "length"
+        return NumericSetting(key, math.nan, dimension, ""), field, only
+    if key.startswith("run."):
+        raise Refused(f"--vary {key}: is not part of the game; see --shots and --seed")
+    near = [] if "." in key else difflib.get_close_matches(key, _OF_RULE, n=1)
+    if near:
+        raise Refused(f"--vary {key}: there is no such number; did you mean {near[0]}?")
+    return numeric_setting(scenario, key), None, None
+
+
+def _values(setting: NumericSetting, parts: list[str]) -> tuple[tuple[float, ...], str]:
+    """The values from FROM to TO, and the unit that FROM was given in.
+
+    Each is read as if it had been written out, so that it is what a scenario that says so holds.
+    """
+    units = _units(setting, parts)
+    texts = [
+        part if _has_unit(part) else f"{part} {unit}".strip()
+        for part, unit in zip(parts, units, strict=True)
+    ]
+    first, last = (setting.read(text) for text in texts[:2])
+    # A step is a difference: of temperatures, without the offset of their scale.
+    step = setting.read(texts[2]) - setting.read(f"0 {units[2]}".strip())
+    unit, dimension, said = units[0], setting.dimension, f"--vary {setting.key}={':'.join(parts)}"
+    if not all(map(math.isfinite, (first, last, step))):
+        raise Refused(f"{said}: FROM, TO and STEP must be finite numbers; {_EXAMPLE}")
+    if not step > 0.0:
+        raise Refused(f"{said}: STEP must be above 0; {_EXAMPLE}")
+    if not first < last:
+        raise Refused(f"{said}: FROM must be below TO; {_EXAMPLE}")
+    steps = (last - first) / step + _SLACK
+    if steps < 1.0:
+        raise Refused(f"{said}: STEP goes beyond TO at once; make it smaller; {_EXAMPLE}")
+    if steps >= MOST_VALUES:
+        raise Refused(
+            f"{said}: these are {steps + 1:,.0f} values; at most {MOST_VALUES}: make STEP larger"
+        )
+    start = in_unit(first, dimension, unit) if dimension else first
+    pace = step / UNITS[dimension][unit] if dimension else step
+    numbers = [float(f"{start + pace * k:.12g}") for k in range(int(steps) + 1)]
+    return tuple(setting.read(f"{number!r} {unit}".strip()) for number in numbers), unit
+
+
+def _units(setting: NumericSetting, parts: list[str]) -> list[str]:
+    """The unit of each part: its own (of feet and inches, the first), or that of the last given."""
+    if setting.dimension is None:
+        return ["", "", ""]
+    given = [_unit_in(part, setting.dimension) for part in parts]
+    last = next((unit for unit in reversed(given) if unit), "")
+    return [unit or last for unit in given]
+
+
+def _unit_in(part: str, dimension: str) -> str:
+    words = part.lstrip("+-0123456789. ")
+    fitting = [unit for unit in UNITS[dimension] if words.startswith(unit)]
+    # Of "m" and "mm" the longer one is meant.
+    return max(fitting, key=len, default="")
+
+
+def _has_unit(part: str) -> bool:
+    try:
+        float(part)
+    except ValueError:
+        return True
+    return False
+
+
+def _same_number(first: Axis, second: Axis) -> bool:
+    if first.field is not None or second.field is not None:
+        apart = None not in (first.only, second.only) and first.only != second.only
+        return first.field == second.field and not apart
+    return bool(set(_single(first.key)) & set(_single(second.key)))
+
+
+def _single(key: str) -> list[str]:
+    """The keys that a key with ``pair.both`` stands for."""
+    if key.startswith(_BOTH):
+        return [key.replace(_BOTH, f"pair.{name}.", 1) for name in ("left", "right")]
+    return [key]
+
+
+def _number_of(policy: Policy, field: str) -> float:
+    """A policy's number as it is in effect."""
+    if field == "spacing":
+        return policy.gap
+    if field.startswith(_CENTRES):
+        return float(getattr(policy.centres, field.removeprefix(_CENTRES)))
+    value = getattr(policy, field)
+    return policy.depth if value is None else float(value)
+
+
+def _with_number(policy: Policy, axis: Axis, value: float) -> Policy:
+    field, written = str(axis.field), axis.setting.written(value)
+    try:
+        if not field.startswith(_CENTRES):
+            checked = Policy.model_validate({"name": "any", "rule": "halves", field: written})
+            return policy.model_copy(update={field: getattr(checked, field)})
+        side = field.removeprefix(_CENTRES)
+        place = getattr(Centres.model_validate({side: written}), side)
+    except ValidationError as error:
+        why = error.errors()[0]["msg"].removeprefix("Value error, ")
+        raise Refused(f"--vary: {axis.key} = {axis.shown(value)} is not allowed: {why}") from None
+    centres = (policy.centres or Centres()).model_copy(update={side: place})
+    return policy.model_copy(update={"centres": centres})
