@@ -178,6 +178,11 @@ class Sweep:
         """All settings of one policy against the best; of the sweep's measure unless given."""
         return _against_best(self.counts[policy], measure or self.plan.measure, direction)
 
+    def best_along_first(self, policy: int, second: int) -> AgainstBest:
+        """With two axes: the first one's values against the best, at a place on the second one."""
+        along = self.counts[policy][second :: len(self.plan.axes[1].values)]
+        return _against_best(along, self.plan.measure)
+
 
 def sweep(
     plan: Plan,

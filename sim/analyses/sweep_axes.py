@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Final
 
 from pydantic import ValidationError
@@ -108,6 +109,17 @@ def read_axes(texts: Sequence[str], scenario: Scenario) -> tuple[Axis, ...]:
                 f"{second.key} are {settings} settings; at most {MOST_SETTINGS}: make a STEP larger"
             )
     return axes
+
+
+def runs(places: Iterable[int]) -> list[list[int]]:
+    """Places in groups of neighbours.
+
+    >>> runs([0, 3, 4, 5])
+    [[0], [3, 4, 5]]
+    """
+    ordered = enumerate(sorted(places))
+    neighbours = groupby(ordered, key=lambda pair: pair[1] - pair[0])
+    return [[place for _, place in group] for _, group in neighbours]
 
 
 def scenario_with(

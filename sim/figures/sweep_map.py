@@ -1,0 +1,224 @@
+"""The map of a sweep of two keys: one policy's share at every pair of values."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import Normalize
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from sim.analyses.sweep import Sweep
+from sim.analyses.sweep_axes import Axis
+from sim.court import Array
+from sim.figures import style
+from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
+from sim.figures.sweep import MEASURE_WORDS, plain, ticks_across
+
+# Even steps of lightness, for colour-blind readers and grey print: J. R. Nuñez, C. R. Anderton and
+# R. S. Renslow, Optimizing colormaps with consideration for color vision deficiency, PLoS ONE 13
+# (2018) e0199239 (memory).
+_COLOURS: Final = "cividis"
+_CELL_HEIGHT: Final = 26.0
+_LEAST_HEIGHT: Final = 150.0
+_MOST_HEIGHT: Final = 460.0
+_SCALE_WIDTH: Final = 50.0
+_FOOT: Final = 3.2 * SMALL
+_KEY: Final = 2.4 * TEXT
+_STRIP: Final = 150.0
+# White words on darker cells than this, ours on lighter ones.
+_DARK: Final = 0.46
+_BESIDE: Final = 6.0
+_HALO: Final = 5.5
+_OUTLINE: Final = 2.6
+
+
+def map_figure(sweep: Sweep) -> Figure:
+    """Share of the first policy by both keys, with the best and what cannot be told from it."""
+    plan, (across, upwards) = sweep.plan, sweep.plan.axes
+    shares = _shares(sweep)
+    policy, words = plan.policies[0].name, MEASURE_WORDS[plan.measure]
+    title = f"{policy}: {words}, by {across.key} and {upwards.key}"
+    subtitle = f"{plan.scenario.name} · % of the balls in play, after all returns"
+    notes = style.wrapped(
+        "White: the best setting. Outlined: what cannot be told from it, all together at 95 %. "
+        "Triangles: as it is now.",
+        ROOM,
+        SMALL,
+    )
+    height = min(max(_CELL_HEIGHT * shares.shape[1], _LEAST_HEIGHT), _MOST_HEIGHT)
+    names = style.head_height(title, subtitle) + _KEY
+    top = names + 1.7 * SMALL
+    bottom = top + height + _FOOT
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        colours = _Colours(shares)
+        _draw_key(figure, names - 0.6 * TEXT, colours)
+        _write_axis_names(figure, names + 0.9 * SMALL, bottom - 8.0, across, upwards)
+        width = ROOM - _SCALE_WIDTH
+        axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
+        axes.set(xlim=_limits(across), ylim=_limits(upwards))
+        best = sweep.best(0)
+        _draw_cells(axes, across, upwards, shares, colours, best.best)
+        told = np.ones(shares.size, bool)
+        told[best.tied] = False
+        _draw_outline(axes, across, upwards, told.reshape(shares.shape))
+        _draw_scales(axes, across, upwards)
+        _draw_now(axes, sweep)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+class _Colours:
+    """Colours of shares (percent), from the least to the most of them."""
+
+    def __init__(self, shares: Array) -> None:
+        known = shares[~np.isnan(shares)]
+        self.least = float(known.min()) if known.size else 0.0
+        self.most = float(known.max()) if known.size else 100.0
+        self._place = Normalize(self.least, max(self.most, self.least + 1e-6))
+        self._colours = matplotlib.colormaps[_COLOURS]
+
+    def fill(self, share: float) -> tuple[float, float, float, float]:
+        """The colour of a cell."""
+        red, green, blue, alpha = self._colours(float(self._place(share)))
+        return red, green, blue, alpha
+
+    def words(self, share: float) -> str:
+        """The colour of words on it."""
+        red, green, blue, _ = self.fill(share)
+        return "white" if 0.3 * red + 0.59 * green + 0.11 * blue < _DARK else style.INK
+
+
+def _shares(sweep: Sweep) -> Array:
+    """Shares in percent, shape (values of the first key, values of the second)."""
+    found = []
+    for each in sweep.counts[0]:
+        hits, balls = each.of(sweep.plan.measure)
+        found.append(100.0 * hits.sum() / balls.sum() if balls.any() else math.nan)
+    return np.array(found).reshape([len(axis.values) for axis in sweep.plan.axes])
+
+
+def _numbers(axis: Axis) -> Array:
+    return np.array([axis.number(value) for value in axis.values])
+
+
+def _edges(axis: Axis) -> Array:
+    """Where cells meet: half-way between values, which all are a step apart."""
+    numbers = _numbers(axis)
+    half = 0.5 * (numbers[1] - numbers[0])
+    return np.append(numbers - half, numbers[-1] + half)
+
+
+def _limits(axis: Axis) -> tuple[float, float]:
+    edges = _edges(axis)
+    return float(edges[0]), float(edges[-1])
+
+
+def _draw_cells(
+    axes: Axes, across: Axis, upwards: Axis, shares: Array, colours: _Colours, best: int | None
+) -> None:
+    x, y = _edges(across), _edges(upwards)
+    wide, high = _cell_size(axes, shares.shape)
+    places, apart = _what_fits(shares, wide, high)
+    for (i, j), share in np.ndenumerate(shares):
+        is_best = i * shares.shape[1] + j == best
+        fill = "white" if is_best or math.isnan(share) else colours.fill(share)
+        corner = float(x[i]), float(y[j])
+        size = float(x[i + 1] - x[i]), float(y[j + 1] - y[j])
+        axes.add_artist(Rectangle(corner, *size, facecolor=fill, linewidth=0.0, zorder=1))
+        written = i % apart[0] == 0 and j % apart[1] == 0
+        if is_best or (written and not math.isnan(share)):
+            look: Look = {"color": style.INK if is_best else colours.words(share), "zorder": 4}
+            weight = "bold" if is_best else "normal"
+            middle = 0.5 * (x[i] + x[i + 1]), 0.5 * (y[j] + y[j + 1])
+            style.label(axes, *middle, f"{share:.{places}f}", weight=weight, **look)
+
+
+def _cell_size(axes: Axes, shape: tuple[int, ...]) -> tuple[float, float]:
+    """Width and height of a cell in points."""
+    per_point = axes.figure.dpi / 72.0
+    return axes.bbox.width / per_point / shape[0], axes.bbox.height / per_point / shape[1]
+
+
+def _what_fits(shares: Array, wide: float, high: float) -> tuple[int, tuple[int, int]]:
+    """Decimals of the values, and in how many cells of a row and column one is written."""
+    most = float(np.nanmax(shares)) if not np.isnan(shares).all() else 0.0
+    widths = [style.width_of(f"{most:.{places}f}", SMALL, bold=True) + 4.0 for places in (0, 1)]
+    places = 1 if widths[1] <= wide else 0
+    return places, (math.ceil(widths[places] / wide), math.ceil(1.15 * SMALL / high))
+
+
+def _draw_outline(axes: Axes, across: Axis, upwards: Axis, told: np.ndarray) -> None:
+    """The border of the cells that are not told, light around dark to stand out on any colour."""
+    x, y = _edges(across), _edges(upwards)
+    framed = np.pad(told, 1, constant_values=True)
+    lines = []
+    for i, j in np.argwhere(framed[1:, 1:-1] != framed[:-1, 1:-1]):
+        lines.append(([x[i], x[i]], [y[j], y[j + 1]]))
+    for i, j in np.argwhere(framed[1:-1, 1:] != framed[1:-1, :-1]):
+        lines.append(([x[i], x[i + 1]], [y[j], y[j]]))
+    for zorder, colour, width in ((2, "white", _HALO), (3, style.INK, _OUTLINE)):
+        look: Look = {"color": colour, "linewidth": width, "zorder": zorder, "clip_on": False}
+        for line in lines:
+            style.draw(axes, *line, solid_capstyle="projecting", **look)
+
+
+def _draw_scales(axes: Axes, across: Axis, upwards: Axis) -> None:
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    wide, tall = _cell_size(axes, (1, 1))
+    for value in ticks_across(across):
+        below = low - 1.7 * _BESIDE / tall * (high - low)
+        style.label(axes, value, below, plain(value), color=style.QUIET, va="top")
+    for value in ticks_across(upwards):
+        beside = left - 2.4 * _BESIDE / wide * (right - left)
+        style.label(axes, beside, value, plain(value), color=style.QUIET, ha="right")
+
+
+def _draw_now(axes: Axes, sweep: Sweep) -> None:
+    """Triangles outside of the map that point at the values of the scenario as it stands."""
+    plan, (across, upwards) = sweep.plan, sweep.plan.axes
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    wide, tall = _cell_size(axes, (1, 1))
+    look: Look = {"color": style.INK, "markersize": 7.0, "clip_on": False, "zorder": 5}
+    for value in across.now(plan.scenario, plan.policies[0]):
+        if left <= across.number(value) <= right:
+            below = low - _BESIDE / tall * (high - low)
+            style.draw(axes, [across.number(value)], [below], marker="^", **look)
+    for value in upwards.now(plan.scenario, plan.policies[0]):
+        if low <= upwards.number(value) <= high:
+            beside = left - _BESIDE / wide * (right - left)
+            style.draw(axes, [beside], [upwards.number(value)], marker=">", **look)
+
+
+def _write_axis_names(
+    figure: Figure, above: float, below: float, across: Axis, upwards: Axis
+) -> None:
+    """The second key above its scale, the first below its own."""
+    for top, axis, left, align in (
+        (above, upwards, MARGIN, "left"),
+        (below, across, WIDTH - MARGIN, "right"),
+    ):
+        words = f"{axis.key}, {axis.unit}" if axis.unit else axis.key
+        line = style.wrapped(words, ROOM, SMALL, most=1)[0]
+        style.write(figure, left, top, line, SMALL, ha=align)
+
+
+def _draw_key(figure: Figure, line: float, colours: _Colours) -> None:
+    """A strip of the colours between the least and the most share."""
+    least, most = f"{colours.least:.0f} %", f"{colours.most:.0f} %"
+    style.write(figure, MARGIN, line, least)
+    left = MARGIN + style.width_of(least, TEXT) + 8.0
+    axes = style.add_axes(figure, left, line - 0.8 * TEXT, _STRIP, 0.85 * TEXT)
+    axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
+    shades = 60
+    for shade in range(shades):
+        share = colours.least + (shade + 0.5) / shades * (colours.most - colours.least)
+        look: Look = {"facecolor": colours.fill(share), "linewidth": 0.0}
+        axes.add_artist(Rectangle((shade / shades, 0.0), 1.05 / shades, 1.0, **look))
+    style.write(figure, left + _STRIP + 8.0, line, most)
