@@ -54,6 +54,16 @@ class Plan:
         return any(axis.field is None for axis in self.axes)
 
     @property
+    def chosen(self) -> int | None:
+        """Of two axes, one of the scenario and one of policies, the place of the latter.
+
+        A pair chooses how to move, and has to do so for what it meets.
+        """
+        fields = [axis.field for axis in self.axes]
+        mixed = len(fields) == 2 and fields.count(None) == 1
+        return 1 - fields.index(None) if mixed else None
+
+    @property
     def directions(self) -> list[str]:
         """Return directions, all of them together first."""
         return [ALL, *self.scenario.return_of_serve.directions]
@@ -178,10 +188,16 @@ class Sweep:
         """All settings of one policy against the best; of the sweep's measure unless given."""
         return _against_best(self.counts[policy], measure or self.plan.measure, direction)
 
-    def best_along_first(self, policy: int, second: int) -> AgainstBest:
-        """With two axes: the first one's values against the best, at a place on the second one."""
-        along = self.counts[policy][second :: len(self.plan.axes[1].values)]
-        return _against_best(along, self.plan.measure)
+    def best_along(self, policy: int, axis: int, place: int) -> AgainstBest:
+        """With two axes: one's values against the best, at a place on the other one.
+
+        Holds for all places on the other one together.
+        """
+        lengths = [len(each.values) for each in self.plan.axes]
+        numbers = np.arange(lengths[0] * lengths[1]).reshape(lengths)
+        along = numbers[:, place] if axis == 0 else numbers[place]
+        row = [self.counts[policy][k] for k in along]
+        return _against_best(row, self.plan.measure, families=lengths[1 - axis])
 
 
 def sweep(
@@ -212,9 +228,11 @@ def sweep(
     return Sweep(plan, found, fresh)
 
 
-def _against_best(row: Sequence[Counts], measure: str, direction: int = 0) -> AgainstBest:
+def _against_best(
+    row: Sequence[Counts], measure: str, direction: int = 0, families: int = 1
+) -> AgainstBest:
     hits, balls = zip(*(each.of(measure, direction) for each in row), strict=True)
-    return against_best(np.array(hits), np.array(balls))
+    return against_best(np.array(hits), np.array(balls), families)
 
 
 def _played(

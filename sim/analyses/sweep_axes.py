@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -33,6 +34,8 @@ _OF_RULE: Final[dict[str, str | None]] = {
     "partner_depth": None,
     **{f"{_CENTRES}{direction}": "fixed" for direction in Centres.model_fields},
 }
+# The unit after a number, as `units.parse_quantity` reads it.
+_UNIT: Final = re.compile(r"[+-]?[\d.]+(?:[eE][+-]?\d+)?\s*([A-Za-z/%'\"]+)")
 # Rounding errors of the user's own decimals must not cost the last value.
 _SLACK: Final = 1e-9
 
@@ -156,8 +159,11 @@ def _axis(text: str, scenario: Scenario) -> Axis:
     key, parts = key.strip(), [part.strip() for part in span.split(":")]
     if not equals or not key or len(parts) != 3 or not all(parts):
         raise Refused(f"--vary {quoted(text)}: must be KEY=FROM:TO:STEP; {_EXAMPLE}")
-    setting, field, only = _setting(key, scenario)
-    values, unit = _values(setting, parts)
+    try:
+        setting, field, only = _setting(key, scenario)
+        values, unit = _values(setting, parts)
+    except Refused as error:
+        raise Refused(f"--vary {error}") from None
     axis = Axis(setting, values, unit, field, only)
     if field is not None and not any(map(axis.varies, scenario.policies)):
         rule = _OF_RULE[field]
@@ -178,10 +184,10 @@ def _setting(key: str, scenario: Scenario) -> tuple[NumericSetting, str | None, 
         dimension = None if field == "shift" else "length"
         return NumericSetting(key, math.nan, dimension, ""), field, only
     if key.startswith("run."):
-        raise Refused(f"--vary {key}: is not part of the game; see --shots and --seed")
+        raise Refused(f"{key}: is not part of the game; see --shots and --seed")
     near = [] if "." in key else difflib.get_close_matches(key, _OF_RULE, n=1)
     if near:
-        raise Refused(f"--vary {key}: there is no such number; did you mean {near[0]}?")
+        raise Refused(f"{key}: there is no such number; did you mean {near[0]}?")
     return numeric_setting(scenario, key), None, None
 
 
@@ -190,15 +196,18 @@ def _values(setting: NumericSetting, parts: list[str]) -> tuple[tuple[float, ...
 
     Each is read as if it had been written out, so that it is what a scenario that says so holds.
     """
-    units = _units(setting, parts)
+    units, said = _units(setting, parts), f"{setting.key}={':'.join(parts)}"
+    if setting.dimension and all(map(_is_plain, parts)):
+        raise Refused(f"{said}: the unit is missing; {_EXAMPLE}")
     texts = [
-        part if _has_unit(part) else f"{part} {unit}".strip()
+        f"{part} {unit}".strip() if _is_plain(part) else part
         for part, unit in zip(parts, units, strict=True)
     ]
-    first, last = (setting.read(text) for text in texts[:2])
+    # The last comes first: the others may have its unit.
+    step, last, first = (setting.read(text) for text in reversed(texts))
     # A step is a difference: of temperatures, without the offset of their scale.
-    step = setting.read(texts[2]) - setting.read(f"0 {units[2]}".strip())
-    unit, dimension, said = units[0], setting.dimension, f"--vary {setting.key}={':'.join(parts)}"
+    step -= setting.read(f"0 {units[2]}".strip())
+    unit, dimension = units[0], setting.dimension
     if not all(map(math.isfinite, (first, last, step))):
         raise Refused(f"{said}: FROM, TO and STEP must be finite numbers; {_EXAMPLE}")
     if not step > 0.0:
@@ -228,18 +237,16 @@ def _units(setting: NumericSetting, parts: list[str]) -> list[str]:
 
 
 def _unit_in(part: str, dimension: str) -> str:
-    words = part.lstrip("+-0123456789. ")
-    fitting = [unit for unit in UNITS[dimension] if words.startswith(unit)]
-    # Of "m" and "mm" the longer one is meant.
-    return max(fitting, key=len, default="")
+    found = _UNIT.match(part)
+    return found[1] if found and found[1] in UNITS[dimension] else ""
 
 
-def _has_unit(part: str) -> bool:
+def _is_plain(part: str) -> bool:
     try:
         float(part)
     except ValueError:
-        return True
-    return False
+        return False
+    return True
 
 
 def _same_number(first: Axis, second: Axis) -> bool:
@@ -275,7 +282,7 @@ def _with_number(policy: Policy, axis: Axis, value: float) -> Policy:
         side = field.removeprefix(_CENTRES)
         place = getattr(Centres.model_validate({side: written}), side)
     except ValidationError as error:
-        why = error.errors()[0]["msg"].removeprefix("Value error, ")
+        why = error.errors()[0]["msg"].removeprefix("Value error, ").replace("Input should", "must")
         raise Refused(f"--vary: {axis.key} = {axis.shown(value)} is not allowed: {why}") from None
     centres = (policy.centres or Centres()).model_copy(update={side: place})
     return policy.model_copy(update={"centres": centres})

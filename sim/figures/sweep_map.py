@@ -44,12 +44,11 @@ def map_figure(sweep: Sweep) -> Figure:
     policy, words = plan.policies[0].name, MEASURE_WORDS[plan.measure]
     title = f"{policy}: {words}, by {across.key} and {upwards.key}"
     subtitle = f"{plan.scenario.name} · % of the balls in play, after all returns"
-    notes = style.wrapped(
-        "White: the best setting. Outlined: what cannot be told from it, all together at 95 %. "
-        "Triangles: as it is now.",
-        ROOM,
-        SMALL,
-    )
+    whose = "the best setting"
+    if plan.chosen is not None:
+        whose = f"the best {plan.axes[plan.chosen].key} at each {plan.axes[1 - plan.chosen].key}"
+    text = f"White: {whose}. Outlined: what cannot be told from it, all together at 95 %."
+    notes = style.wrapped(f"{text} Triangles: as it is now.", ROOM, SMALL, most=4)
     height = min(max(_CELL_HEIGHT * shares.shape[1], _LEAST_HEIGHT), _MOST_HEIGHT)
     names = style.head_height(title, subtitle) + _KEY
     top = names + 1.7 * SMALL
@@ -63,11 +62,9 @@ def map_figure(sweep: Sweep) -> Figure:
         width = ROOM - _SCALE_WIDTH
         axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
         axes.set(xlim=_limits(across), ylim=_limits(upwards))
-        best = sweep.best(0)
-        _draw_cells(axes, across, upwards, shares, colours, best.best)
-        told = np.ones(shares.size, bool)
-        told[best.tied] = False
-        _draw_outline(axes, across, upwards, told.reshape(shares.shape))
+        best, told = _best_and_told(sweep)
+        _draw_cells(axes, across, upwards, shares, colours, best)
+        _draw_outline(axes, across, upwards, told)
         _draw_scales(axes, across, upwards)
         _draw_now(axes, sweep)
         style.foot(figure, bottom, notes)
@@ -104,6 +101,27 @@ def _shares(sweep: Sweep) -> Array:
     return np.array(found).reshape([len(axis.values) for axis in sweep.plan.axes])
 
 
+def _best_and_told(sweep: Sweep) -> tuple[np.ndarray, np.ndarray]:
+    """Which settings are the best, and which are told from it; shape as that of `_shares`.
+
+    Where a pair chooses one number for what it meets of the other, at each value of the other.
+    """
+    lengths = [len(axis.values) for axis in sweep.plan.axes]
+    best, told = np.zeros(lengths, bool), np.ones(lengths, bool)
+    chosen = sweep.plan.chosen
+    if chosen is None:
+        found = sweep.best(0)
+        told.flat[found.tied] = False
+        best.flat[[] if found.best is None else found.best] = True
+        return best, told
+    for place in range(lengths[1 - chosen]):
+        found = sweep.best_along(0, chosen, place)
+        line = (slice(None), place) if chosen == 0 else (place, slice(None))
+        told[line][found.tied] = False
+        best[line][[] if found.best is None else found.best] = True
+    return best, told
+
+
 def _numbers(axis: Axis) -> Array:
     return np.array([axis.number(value) for value in axis.values])
 
@@ -121,13 +139,13 @@ def _limits(axis: Axis) -> tuple[float, float]:
 
 
 def _draw_cells(
-    axes: Axes, across: Axis, upwards: Axis, shares: Array, colours: _Colours, best: int | None
+    axes: Axes, across: Axis, upwards: Axis, shares: Array, colours: _Colours, best: np.ndarray
 ) -> None:
     x, y = _edges(across), _edges(upwards)
     wide, high = _cell_size(axes, shares.shape)
     places, apart = _what_fits(shares, wide, high)
     for (i, j), share in np.ndenumerate(shares):
-        is_best = i * shares.shape[1] + j == best
+        is_best = bool(best[i, j])
         fill = "white" if is_best or math.isnan(share) else colours.fill(share)
         corner = float(x[i]), float(y[j])
         size = float(x[i + 1] - x[i]), float(y[j + 1] - y[j])
