@@ -23,6 +23,7 @@ from sim.study import counts, tallies
 from sim.tally import MEASURES, Tally
 
 ALL: Final = "all"
+MEASURE_WORDS: Final = {"in_control": "in control", "reached": "reached"}
 # Variants of policies that meet one rally together. More rallies than needed are played where there
 # are more variants, so that several workers have something to do; results do not depend on it.
 _TOGETHER: Final = 32

@@ -18,6 +18,7 @@ from sim.quantities import quoted
 from sim.scenario import Centres, Policy, Scenario
 from sim.scenario_files import ScenarioError, ScenarioFile
 from sim.units import UNITS, in_unit
+from sim.wording import MINUS
 
 MOST_VALUES: Final = 101
 MOST_SETTINGS: Final = 400
@@ -75,7 +76,11 @@ class Axis:
     def shown(self, *values: float) -> str:
         """Values as people read them, with the unit once: ``8 to 10.5 ft`` for two."""
         numbers = " to ".join(f"{self.number(value):.5g}" for value in values)
-        return f"{numbers} {self.unit}".strip()
+        return f"{numbers} {self.unit}".strip().replace("-", MINUS)
+
+    def given(self, value: float) -> str:
+        """Key and value as they are typed."""
+        return f"{self.key} = {self.shown(value)}".replace(MINUS, "-")
 
     def varies(self, policy: Policy) -> bool:
         """Whether other values make another policy of this one; of a scenario's number, never."""
@@ -140,7 +145,7 @@ def scenario_with(
     try:
         other = changed(file, changes, {axis.key: value for axis, value in numbers})
     except ScenarioError as error:
-        given = ", ".join(f"{axis.key} = {axis.shown(value)}" for axis, value in numbers)
+        given = ", ".join(axis.given(value) for axis, value in numbers)
         raise Refused(f"--vary: {given} is not allowed: {error}") from None
     return other.model_copy(update={"run": scenario.run})
 
@@ -223,7 +228,9 @@ def _values(setting: NumericSetting, parts: list[str]) -> tuple[tuple[float, ...
         )
     start = in_unit(first, dimension, unit) if dimension else first
     pace = step / UNITS[dimension][unit] if dimension else step
-    numbers = [float(f"{start + pace * k:.12g}") for k in range(int(steps) + 1)]
+    # As many decimals as the largest value has digits to spare: 0.3 and 0, not nearly so.
+    decimals = 11 - math.ceil(math.log10(max(abs(start), abs(start + pace * steps))))
+    numbers = [round(start + pace * k, decimals) + 0.0 for k in range(int(steps) + 1)]
     return tuple(setting.read(f"{number!r} {unit}".strip()) for number in numbers), unit
 
 
@@ -283,6 +290,6 @@ def _with_number(policy: Policy, axis: Axis, value: float) -> Policy:
         place = getattr(Centres.model_validate({side: written}), side)
     except ValidationError as error:
         why = error.errors()[0]["msg"].removeprefix("Value error, ").replace("Input should", "must")
-        raise Refused(f"--vary: {axis.key} = {axis.shown(value)} is not allowed: {why}") from None
+        raise Refused(f"--vary: {axis.given(value)} is not allowed: {why}") from None
     centres = (policy.centres or Centres()).model_copy(update={side: place})
     return policy.model_copy(update={"centres": centres})

@@ -83,5 +83,7 @@ def _figures(found: Sweep) -> Iterator[tuple[str, Figure]]:
         yield "sweep", map_figure(found)
         return
     yield "sweep", sweep_figure(found)
-    if found.plan.of_scenario and len(found.plan.policies) > 1:
+    baseline = found.plan.scenario.baseline
+    others = [policy for policy in found.plan.policies if policy is not baseline]
+    if found.plan.of_scenario and others:
         yield "differences", differences_figure(found)

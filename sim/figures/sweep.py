@@ -14,7 +14,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from matplotlib.ticker import MaxNLocator
 
-from sim.analyses.sweep import Sweep
+from sim.analyses.sweep import MEASURE_WORDS, Sweep
 from sim.analyses.sweep_axes import Axis, runs
 from sim.analyses.sweep_tables import difference_rows, share_rows
 from sim.figures import style
@@ -22,7 +22,6 @@ from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.tables import Row
 from sim.tally import MEASURES
 
-MEASURE_WORDS: Final = {"in_control": "in control", "reached": "reached"}
 _COLUMNS: Final = 2
 _GAP: Final = 8.0
 _SCALE_WIDTH: Final = 38.0

@@ -12,12 +12,12 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from sim.analyses.sweep import Sweep
+from sim.analyses.sweep import MEASURE_WORDS, Sweep
 from sim.analyses.sweep_axes import Axis
 from sim.court import Array
 from sim.figures import style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
-from sim.figures.sweep import MEASURE_WORDS, plain, ticks_across
+from sim.figures.sweep import plain, ticks_across
 
 # Even steps of lightness, for colour-blind readers and grey print: J. R. Nuñez, C. R. Anderton and
 # R. S. Renslow, Optimizing colormaps with consideration for color vision deficiency, PLoS ONE 13
@@ -63,7 +63,7 @@ def map_figure(sweep: Sweep) -> Figure:
         axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
         axes.set(xlim=_limits(across), ylim=_limits(upwards))
         best, told = _best_and_told(sweep)
-        _draw_cells(axes, across, upwards, shares, colours, best)
+        _draw_cells(axes, across, upwards, shares, colours, best, told)
         _draw_outline(axes, across, upwards, told)
         _draw_scales(axes, across, upwards)
         _draw_now(axes, sweep)
@@ -139,23 +139,48 @@ def _limits(axis: Axis) -> tuple[float, float]:
 
 
 def _draw_cells(
-    axes: Axes, across: Axis, upwards: Axis, shares: Array, colours: _Colours, best: np.ndarray
+    axes: Axes,
+    across: Axis,
+    upwards: Axis,
+    shares: Array,
+    colours: _Colours,
+    best: np.ndarray,
+    told: np.ndarray,
 ) -> None:
     x, y = _edges(across), _edges(upwards)
-    wide, high = _cell_size(axes, shares.shape)
-    places, apart = _what_fits(shares, wide, high)
+    places, apart = _what_fits(shares, *_cell_size(axes, shares.shape))
+    # Where cells are narrower than a number, several best ones could stand side by side.
+    best_written = apart == (1, 1) or best.sum() == 1
     for (i, j), share in np.ndenumerate(shares):
         is_best = bool(best[i, j])
         fill = "white" if is_best or math.isnan(share) else colours.fill(share)
         corner = float(x[i]), float(y[j])
         size = float(x[i + 1] - x[i]), float(y[j + 1] - y[j])
         axes.add_artist(Rectangle(corner, *size, facecolor=fill, linewidth=0.0, zorder=1))
-        written = i % apart[0] == 0 and j % apart[1] == 0
-        if is_best or (written and not math.isnan(share)):
+        written = best_written if is_best else _is_written((i, j), apart, best, told)
+        if written and not math.isnan(share):
             look: Look = {"color": style.INK if is_best else colours.words(share), "zorder": 4}
             weight = "bold" if is_best else "normal"
             middle = 0.5 * (x[i] + x[i + 1]), 0.5 * (y[j] + y[j + 1])
             style.label(axes, *middle, f"{share:.{places}f}", weight=weight, **look)
+
+
+def _is_written(
+    cell: tuple[int, int], apart: tuple[int, int], best: np.ndarray, told: np.ndarray
+) -> bool:
+    """Whether a cell's value is written: one in so many, where it crosses no border."""
+    for place, step, size in zip(cell, apart, told.shape, strict=True):
+        if place % step != step // 2 or place + step // 2 >= size:
+            return False
+    under = told[_around(cell, [step // 2 for step in apart])]
+    near = best[_around(cell, [step - 1 for step in apart])]
+    return not near.any() and bool(under.all() or not under.any())
+
+
+def _around(cell: tuple[int, int], reach: list[int]) -> tuple[slice, ...]:
+    """The cells so many places to either side."""
+    pairs = zip(cell, reach, strict=True)
+    return tuple(slice(max(place - far, 0), place + far + 1) for place, far in pairs)
 
 
 def _cell_size(axes: Axes, shape: tuple[int, ...]) -> tuple[float, float]:
