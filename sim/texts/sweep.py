@@ -117,13 +117,10 @@ def _ranking(sweep: Sweep) -> list[str]:
         for names, group in groupby(enumerate(front_names(sweep)), key=lambda pair: pair[1])
     ]
     measure = MEASURE_WORDS[plan.measure]
-    if len(stretches) > _MOST_STRETCHES:
-        sentences = [f"Who gets most {measure} changes with {axis.key}: see the last column."]
-    else:
-        words = [
-            f"{_span(axis, places)} {joined(list(names), 'or')}" for names, places in stretches
-        ]
-        sentences = [f"Most {measure}, of the same balls in play: {'; '.join(words)}."]
+    words = [f"{_span(axis, places)} {joined(list(names), 'or')}" for names, places in stretches]
+    if len(words) > _MOST_STRETCHES:
+        words = [words[0], "then to and fro (last column of the table)", words[-1]]
+    sentences = [f"Most {measure}, of the same balls in play: {'; '.join(words)}."]
     if any(len(names) > 1 for names, _ in stretches):
         sentences[0] += " (Or: cannot be told apart.)"
     found = overtakings(sweep)
@@ -165,7 +162,8 @@ def _span(axis: Axis, places: list[int]) -> str:
 
 
 _RANKED: Final = (
-    "Who is in front, and who overtakes whom, holds for all policies and values together at 95 %."
+    "Who is in front holds for all policies and values together at 95 %, and so does who overtakes "
+    "whom."
 )
 _CHOSEN: Final = (
     "What cannot be told from the best holds the truly best one, for all lines of the table "
@@ -207,10 +205,8 @@ def _edges(sweep: Sweep) -> list[str]:
     wider = [
         policy.name
         for k, policy in enumerate(plan.policies)
-        if all(
-            _spacing(plan.axes, plan.settings[place]) > _USUALLY_AT_MOST
-            for place in sweep.best(k).tied
-        )
+        if (tied := sweep.best(k).tied)
+        and all(_spacing(plan.axes, plan.settings[place]) > _USUALLY_AT_MOST for place in tied)
     ]
     if wider:
         said.append(
