@@ -180,15 +180,23 @@ def difference_of_shares(
     """First share minus second, each (hits, trials) by replicate, with its interval.
 
     Both come from the same replicates (the same random numbers in other settings): what they have
-    in common cancels. NaN where either had no trials.
+    in common cancels. NaN where either had no trials. Where either had few hits or misses the
+    interval is not narrower than that of independent trials.
+
+    Source of the latter: R. G. Newcombe, Stat. Med. 17 (1998) 873, method 10 (memory).
     """
     if not (first[1].any() and second[1].any()):
         return math.nan, -1.0, 1.0
     (mine, residual), (theirs, others) = map(_share_and_residuals, (first, second))
     error = math.sqrt(_variance_of_mean(residual - others, 1.0))
-    half = student_quantile(level, max(residual.size - 1, 1)) * error
+    below = above = student_quantile(level, max(residual.size - 1, 1)) * error
+    totals = [(int(hits.sum()), int(trials.sum())) for hits, trials in (first, second)]
+    if any(min(total, size - total) < _FEW for total, size in totals):
+        (low1, high1), (low2, high2) = (wilson(total, size, level) for total, size in totals)
+        below = max(below, math.hypot(mine - low1, high2 - theirs))
+        above = max(above, math.hypot(high1 - mine, theirs - low2))
     difference = mine - theirs
-    return difference, max(difference - half, -1.0), min(difference + half, 1.0)
+    return difference, max(difference - below, -1.0), min(difference + above, 1.0)
 
 
 def _share_and_residuals(counts: tuple[np.ndarray, np.ndarray]) -> tuple[float, np.ndarray]:

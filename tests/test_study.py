@@ -73,6 +73,19 @@ def test_difference_of_shares_holds_the_truth_nineteen_times_in_twenty() -> None
     assert np.mean(narrow) < 0.7 * np.mean(wide)
 
 
+def test_shares_at_the_end_are_not_known_without_error() -> None:
+    """Newcombe 1998, Stat. Med. 17:873, method 10, worked by hand for 160/160 and 155/160."""
+    balls = np.full(16, 10)
+    missed = np.array([5] + [0] * 15)
+    difference, low, high = difference_of_shares((balls, balls), (balls - missed, balls))
+    assert difference == pytest.approx(5 / 160)
+    # Wilson: 160/160 is 0.9766 to 1, 155/160 is 0.9289 to 0.9866.
+    assert high == pytest.approx(5 / 160 + max(0.0666, 0.96875 - 0.9289), abs=1e-3)
+    assert low == pytest.approx(5 / 160 - max(0.0666, np.hypot(0.0234, 0.9866 - 0.96875)), abs=1e-3)
+    same = difference_of_shares((balls, balls), (balls, balls))
+    assert same == pytest.approx((0.0, -0.0234, 0.0234), abs=1e-3)
+
+
 def test_nothing_in_play_says_nothing() -> None:
     none, some = np.zeros(16, int), np.full(16, 5)
     difference, low, high = difference_of_shares((none, none), (none, some))
