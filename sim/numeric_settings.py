@@ -7,7 +7,7 @@ Keys are those of scenario files, with dots: ``pair.left.top_speed``, ``opponent
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -66,7 +66,10 @@ class NumericSetting:
 
 def numeric_setting(scenario: Scenario, key: str) -> NumericSetting:
     """The number of that key. Raises `Refused`, with the nearest keys, where there is none."""
-    known = {setting.key: setting for setting in numeric_settings(scenario)}
+    return _found({setting.key: setting for setting in numeric_settings(scenario)}, key)
+
+
+def _found(known: Mapping[str, NumericSetting], key: str) -> NumericSetting:
     wanted = key.replace(_BOTH, "pair.left.", 1) if key.startswith(_BOTH) else key
     if wanted not in known:
         near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.5)
@@ -90,44 +93,57 @@ def changed(file: ScenarioFile, changes: dict[str, Any], numbers: Mapping[str, f
     Values are in the program's units. Raises `ScenarioError` where a value is not allowed and
     `Refused` for unknown keys.
     """
+    return changer(file, changes)(numbers)
+
+
+def changer(
+    file: ScenarioFile, changes: dict[str, Any]
+) -> Callable[[Mapping[str, float]], Scenario]:
+    """`changed` for many sets of numbers, each at the cost of making one scenario."""
     scenario = build(file, changes)
-    tables = changes
-    for key, value in numbers.items():
-        setting = numeric_setting(scenario, key)
-        for one in _single(key):
-            tables = _with_number(file, scenario, tables, one, setting, value)
-    return build(file, tables)
+    known = {setting.key: setting for setting in numeric_settings(scenario)}
+
+    def with_numbers(numbers: Mapping[str, float]) -> Scenario:
+        tables = changes
+        wholes: dict[str, dict[str, Any]] = {}
+        for key, value in numbers.items():
+            written = _found(known, key).written(value)
+            for one in single_keys(key):
+                parent, _, name = one.rpartition(".")
+                if one.startswith(_POLICIES):
+                    tables = _with_policy_number(file, scenario, tables, one, written)
+                elif parent in wholes:
+                    wholes[parent][name] = written
+                elif whole := _whole_table(scenario, parent):
+                    wholes[parent] = whole | {name: written}
+                else:
+                    tables = merge(tables, nested(one, written))
+        for parent, whole in wholes.items():
+            tables = merge(tables, nested(parent, whole))
+        return build(file, tables)
+
+    return with_numbers
 
 
-def _single(key: str) -> list[str]:
+def single_keys(key: str) -> list[str]:
+    """The keys that a key stands for: those of both players for ``pair.both``."""
     if key.startswith(_BOTH):
         return [key.replace(_BOTH, f"pair.{name}.", 1) for name in ("left", "right")]
     return [key]
 
 
-def _with_number(
-    file: ScenarioFile,
-    scenario: Scenario,
-    tables: dict[str, Any],
-    key: str,
-    setting: NumericSetting,
-    value: float,
-) -> dict[str, Any]:
-    if key.startswith(_POLICIES):
-        return _with_policy_number(file, scenario, tables, key, setting.written(value))
-    *parents, name = key.split(".")
+def _whole_table(scenario: Scenario, key: str) -> dict[str, Any] | None:
+    """The table of that key if it has to be given whole: a distribution, or weights."""
     owner: Any = scenario
-    for depth, part in enumerate(parents):
-        model, owner = owner, getattr(owner, part)
-        entry = type(model).model_fields[part]
-        if isinstance(owner, Shape):
-            # Distributions are laid over each other whole.
-            whole = _shape_table(owner, _dimension(entry)) | {name: setting.written(value)}
-            return merge(tables, nested(".".join(parents[: depth + 1]), whole))
-    if any(entry.is_required() for entry in type(owner).model_fields.values()) and parents:
-        whole = owner.model_dump() | {name: setting.written(value)}
-        return merge(tables, nested(".".join(parents), whole))
-    return merge(tables, nested(key, setting.written(value)))
+    entry = None
+    for part in key.split(".") if key else ():
+        entry = type(owner).model_fields[part]
+        owner = getattr(owner, part)
+    if entry and isinstance(owner, Shape):
+        return _shape_table(owner, _dimension(entry))
+    if entry and any(field.is_required() for field in type(owner).model_fields.values()):
+        return dict(owner.model_dump())
+    return None
 
 
 def _with_policy_number(
@@ -200,4 +216,4 @@ def _written(value: float, dimension: str) -> str:
     """A value with its unit, which reads back as the same value."""
     units = UNITS[dimension]
     unit = next((unit for unit, size in units.items() if size == 1.0), next(iter(units)))
-    return f"{value / units[unit]!r} {unit}"
+    return f"{float(value) / units[unit]!r} {unit}"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from math import radians
 
+import numpy as np
 import pytest
 
 from sim.errors import Refused
-from sim.numeric_settings import changed, numeric_setting, numeric_settings
+from sim.numeric_settings import changed, changer, numeric_setting, numeric_settings
 from sim.scenario_files import ScenarioError, build, bundled, read
 
 FILE = read("club-sixties")
@@ -48,6 +49,28 @@ def test_nothing_else_changes() -> None:
     assert other.baseline.name == usual.baseline.name
 
 
+def test_parts_of_one_distribution_and_several_weights_change_together() -> None:
+    numbers = {
+        "opponents.drive.speed.mean": 44.0,
+        "opponents.drive.speed.sd": 3.0,
+        "opponents.shots.drive": 60.0,
+        "opponents.shots.lob": 10.0,
+        "policies.follow.shift": 0.1,
+        "policies.follow.depth": 9.0,
+    }
+    other = changed(FILE, {}, numbers)
+    for key, value in numbers.items():
+        assert numeric_setting(other, key).value == pytest.approx(value, rel=1e-12)
+
+
+def test_a_changer_forgets_the_numbers_of_the_scenario_before() -> None:
+    with_numbers = changer(FILE, {})
+    with_numbers({"opponents.drive.speed.mean": 44.0, "pair.both.top_speed": 9.0})
+    other = with_numbers({"opponents.drive.speed.sd": 3.0})
+    assert other == changed(FILE, {}, {"opponents.drive.speed.sd": 3.0})
+    assert other.pair.left.top_speed == 13.0
+
+
 def test_both_players_at_once() -> None:
     pair = changed(FILE, {}, {"pair.both.top_speed": 9.0}).pair
     assert (pair.left.top_speed, pair.right.top_speed) == (9.0, 9.0)
@@ -77,3 +100,8 @@ def test_unknown_keys_and_values_are_refused_by_name() -> None:
         numeric_setting(build(FILE), "policies.follow.shift").read("far")
     with pytest.raises(ScenarioError, match=r"pair\.left\.top_speed .*between 2 ft/s and 36"):
         changed(FILE, {}, {"pair.left.top_speed": 900.0})
+
+
+def test_numbers_of_arrays_are_as_good_as_plain_ones() -> None:
+    value = np.linspace(8.0, 9.0, 3)[1]
+    assert changed(FILE, {}, {"pair.both.top_speed": value}).pair.left.top_speed == 8.5
