@@ -20,6 +20,7 @@ from sim.terminal import (
 )
 
 if TYPE_CHECKING:
+    from sim.analyses.uncertainty import Uncertainty
     from sim.cluster import Cluster
     from sim.comparison import Comparison
     from sim.precision import Precision
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 # A run of more blocks than this keeps the finished ones until it is done.
 _LONG_RUN: Final = 8
+_FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 
 
 class _How(NamedTuple):
@@ -99,6 +101,22 @@ class _How(NamedTuple):
     metavar="KEY=VALUE",
     help="Change one setting, such as pair.left.height='5 ft 2 in'. May be repeated.",
 )
+@click.option(
+    "--with-uncertainty",
+    "draws",
+    type=click.Path(path_type=Path),
+    metavar="DRAWS.csv",
+    multiple=True,
+    help="Say, too, what not knowing the scenario's numbers adds: a file with a column for each "
+    "number (its key in the header) and a row for each plausible set of them. May be repeated.",
+)
+@click.option(
+    "--settings",
+    type=click.IntRange(min=20, max=100_000),
+    default=200,
+    show_default=True,
+    help="With --with-uncertainty, rows played at most; each with a sixteenth of the --shots.",
+)
 @click.option("--every-shot", is_flag=True, help="Write shots.csv: a row for each shot and policy.")
 @click.option("--no-figures", is_flag=True, help="Write no figures and no report page.")
 @click.option("--all", "every", is_flag=True, help="All bundled scenarios, a folder each in --out.")
@@ -129,6 +147,8 @@ def compare(
     measure: str,
     max_shots: int,
     changes: tuple[str, ...],
+    draws: tuple[Path, ...],
+    settings: int,
     every_shot: bool,
     no_figures: bool,
     every: bool,
@@ -145,6 +165,7 @@ def compare(
     reachshare compare tall-and-short --units metric
     reachshare compare my-pair.toml --precision 0.25 --out results/my-pair
     reachshare compare --between follow halves --precision 0.1 --out follow-or-halves
+    reachshare compare my-pair.toml --with-uncertainty legs.csv --out with-doubt
     """
     from sim.scenario_files import bundled, merge, read
 
@@ -157,7 +178,16 @@ def compare(
     if how["workers"] and how["cluster"]:
         raise click.UsageError("--workers and --cluster exclude each other.")
     if precision is None:
-        _refuse_without_precision()
+        _refuse_without("--precision; --shots sets the shots of a run", *_FOR_PRECISION)
+    if not draws:
+        _refuse_without("--with-uncertainty", "settings")
+    for option, present in (
+        ("--all", every),
+        ("--precision", precision is not None),
+        ("--cluster", bool(how["cluster"])),
+    ):
+        if draws and present:
+            raise click.UsageError(f"{option} and --with-uncertainty exclude each other.")
     if between and baseline:
         raise click.UsageError("--between names the baseline itself: leave out --baseline.")
     run_changes = {"shots": shots, "seed": seed, "sampling": sampling, "baseline": baseline}
@@ -177,6 +207,8 @@ def compare(
             "measure": measure,
             "most_shots": max_shots,
         }
+    if draws:
+        options["with_uncertainty"] = {"files": list(map(str, draws)), "settings": settings}
     with errors_to_exit_codes():
         names: list[str | None] = [*bundled()] if every else [scenario]
         reached = []
@@ -189,13 +221,12 @@ def compare(
         sys.exit(PRECISION_NOT_REACHED)
 
 
-def _refuse_without_precision() -> None:
-    """Options that say nothing without --precision are more likely a slip than meant."""
+def _refuse_without(needed: str, *names: str) -> None:
+    """Options that say nothing without another one are more likely a slip than meant."""
     context = click.get_current_context()
-    for name in ("max_shots", "measure", "precision_of"):
+    for name in names:
         if context.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
-            option = f"--{name.replace('_', '-')}"
-            raise click.UsageError(f"{option} needs --precision; --shots sets the shots of a run.")
+            raise click.UsageError(f"--{name.replace('_', '-')} needs {needed}.")
 
 
 def _compare_one(
@@ -212,11 +243,13 @@ def _compare_one(
 
     scenario = build(file, changes)
     if "between" in options:
-        scenario = _only(scenario, *options["between"])
+        scenario = only(scenario, *options["between"])
+    doubts = _doubts(file, changes, scenario, options)
     manifest = manifest_of(scenario, overlay(file.tables, changes), options)
     check_folder(folder, manifest, force=how.force)
 
     from sim.texts.comparison import how_sure, terminal_text
+    from sim.texts.uncertainty import terminal_text as uncertainty_text
 
     precision = _precision(options)
     asked = None if precision is None else precision.points
@@ -224,8 +257,9 @@ def _compare_one(
     store = _store(scenario, precision, folder)
     try:
         comparison = _play(scenario, precision, store, how, line)
+        uncertainty = _play_doubts(scenario, doubts, how, line) if doubts else None
         line.note("drawing and writing ...")
-        _write(comparison, folder, manifest, options)
+        _write(comparison, uncertainty, folder, manifest, options)
     except KeyboardInterrupt:
         kept = ": finished blocks are kept, add --resume to go on." if store else "."
         line.say(f"Interrupted{kept}")
@@ -236,10 +270,49 @@ def _compare_one(
         line.say(sentence)
     line.say(f"Results in {folder}")
     echo(terminal_text(comparison, options["units"]))
+    if uncertainty:
+        echo(f"\n{uncertainty_text(uncertainty)}")
     return comparison.precise_enough
 
 
-def _only(scenario: Scenario, policy: str, baseline: str) -> Scenario:
+class _Doubts(NamedTuple):
+    """The settings that stand for what is not known, and the files they come from, with keys."""
+
+    settings: list[Scenario]
+    sources: list[tuple[str, list[str]]]
+
+
+def _doubts(
+    file: ScenarioFile, changes: dict[str, Any], scenario: Scenario, options: dict[str, Any]
+) -> _Doubts | None:
+    """Read the files of draws; what they hold becomes part of the options that the run keeps."""
+    if "with_uncertainty" not in options:
+        return None
+    from sim.analyses.uncertainty import shots_of_a_setting
+    from sim.joint_draws import read_draws, scenarios_of
+    from sim.numeric_settings import changer
+    from sim.scenario_files import merge
+
+    wanted = options["with_uncertainty"]
+    draws = [read_draws(Path(name), scenario) for name in wanted["files"]]
+    wanted["digests"] = [each.digest for each in draws]
+    shots = shots_of_a_setting(scenario.run.shots)
+    with_numbers = changer(file, merge(changes, {"run": {"shots": shots}}))
+    settings = scenarios_of(draws, wanted["settings"], scenario.run.seed, with_numbers)
+    if "between" in options:
+        settings = [only(each, *options["between"]) for each in settings]
+    return _Doubts(settings, [(Path(each.file).name, each.keys) for each in draws])
+
+
+def _play_doubts(scenario: Scenario, doubts: _Doubts, how: _How, line: ProgressLine) -> Uncertainty:
+    from sim.analyses.uncertainty import uncertainty
+    from sim.processes import Processes
+
+    with Processes(how.workers) as workers:
+        return uncertainty(scenario, doubts.settings, doubts.sources, workers, line.show)
+
+
+def only(scenario: Scenario, policy: str, baseline: str) -> Scenario:
     """The scenario with two of its policies, the second as the baseline."""
     names = [known.name for known in scenario.policies]
     for name in (policy, baseline):
@@ -309,7 +382,11 @@ def _workers(how: _How) -> Processes | Cluster:
 
 
 def _write(
-    comparison: Comparison, folder: Path, manifest: dict[str, Any], options: dict[str, Any]
+    comparison: Comparison,
+    uncertainty: Uncertainty | None,
+    folder: Path,
+    manifest: dict[str, Any],
+    options: dict[str, Any],
 ) -> None:
     from sim.comparison import shot_rows
     from sim.outputs import whole_folder, write_large_table, write_manifest, write_table
@@ -321,6 +398,8 @@ def _write(
         write_table(scratch / "leaks.csv", comparison.leak_rows)
         write_table(scratch / "lateral.csv", comparison.lateral_rows)
         write_table(scratch / "run_in.csv", comparison.run_in_rows)
+        if uncertainty:
+            write_table(scratch / "uncertainty.csv", uncertainty.rows)
         if options["every_shot"]:
             rows = shot_rows(comparison.scenario, comparison.shots_played)
             write_large_table(scratch / "shots.csv", rows, SHOT_COLUMNS)
@@ -333,5 +412,9 @@ def _write(
                 save(figure, scratch / stem)
                 stems.append(stem)
             page = markdown_report(comparison, stems, options["units"])
+            if uncertainty:
+                from sim.texts.uncertainty import markdown
+
+                page += f"\n{markdown(uncertainty)}"
             (scratch / "report.md").write_text(page, encoding="utf-8", newline="")
         write_manifest(scratch, manifest | comparison.played())

@@ -1,0 +1,181 @@
+"""Joint draws of a scenario's numbers, from CSV files: what somebody does not know about them.
+
+A file has a column for each number, named by its key as in `sim.numeric_settings`, and a row for
+each draw; cells are written as in scenario files: ``12.31 ft/s``, ``0.97 s``, a plain number for a
+weight. What stands in one row belongs together.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from sim.court import Array
+from sim.errors import Refused
+from sim.numeric_settings import NumericSetting, numeric_setting, single_keys
+from sim.quantities import quoted
+from sim.scenario import Scenario
+
+LEAST_DRAWS: Final = 20
+_MOST_DRAWS: Final = 100_000
+_HOW_IT_IS_PLAYED: Final = "run."
+
+
+@dataclass(frozen=True)
+class JointDraws:
+    """Draws of some numbers of a scenario, in the program's units.
+
+    ``values`` has shape (draws, keys), ``lines`` the line of the file that each draw stands in;
+    ``digest`` tells files of other contents apart.
+    """
+
+    file: str
+    settings: tuple[NumericSetting, ...]
+    values: Array
+    lines: tuple[int, ...]
+    digest: str
+
+    @property
+    def keys(self) -> list[str]:
+        """The keys of the columns."""
+        return [setting.key for setting in self.settings]
+
+    def numbers(self, draw: int) -> dict[str, float]:
+        """One draw, by key."""
+        return dict(zip(self.keys, self.values[draw].tolist(), strict=True))
+
+    def spaced(self, most: int) -> JointDraws:
+        """At most so many of the draws, evenly spaced: neighbours in a file may be alike."""
+        count = len(self.lines)
+        if count <= most:
+            return self
+        kept = np.arange(most) * count // most
+        lines = tuple(self.lines[k] for k in kept)
+        return JointDraws(self.file, self.settings, self.values[kept], lines, self.digest)
+
+
+def read_draws(path: Path, scenario: Scenario) -> JointDraws:
+    """Read a file of draws for that scenario.
+
+    Raises `Refused` that names file, line, key and value and says what is allowed. Whether the
+    values lie within the scenario's limits is for `scenarios_of` to say.
+    """
+    try:
+        content = path.read_bytes()
+        lines = list(_cells(content.decode("utf-8-sig")))
+    except OSError as error:
+        raise Refused(f"{path}: cannot be read: {error.strerror}") from None
+    except UnicodeDecodeError:
+        raise Refused(f"{path}: not UTF-8 text; save it as CSV, UTF-8") from None
+    except csv.Error as error:
+        raise Refused(f"{path}: not a CSV file: {error}") from None
+    if not lines:
+        raise Refused(f"{path}: is empty; the first line names the keys")
+    (first, keys), *rows = lines
+    settings = _header(path, first, keys, scenario)
+    if not LEAST_DRAWS <= len(rows) <= _MOST_DRAWS:
+        raise Refused(
+            f"{path}: has {len(rows)} draws (lines below the header); from {LEAST_DRAWS} to "
+            f"{_MOST_DRAWS:,} are allowed"
+        )
+    values = np.array([_row(path, line, cells, settings) for line, cells in rows])
+    numbers = tuple(line for line, _ in rows)
+    return JointDraws(str(path), settings, values, numbers, hashlib.sha256(content).hexdigest())
+
+
+def _cells(text: str) -> list[tuple[int, list[str]]]:
+    """Lines that hold anything, with their numbers."""
+    reader = csv.reader(text.splitlines())
+    found = ((reader.line_num, [cell.strip() for cell in cells]) for cells in reader)
+    return [(line, cells) for line, cells in found if any(cells)]
+
+
+def _header(
+    path: Path, line: int, keys: list[str], scenario: Scenario
+) -> tuple[NumericSetting, ...]:
+    taken: dict[str, str] = {}
+    settings = []
+    for key in keys:
+        if key.startswith(_HOW_IT_IS_PLAYED):
+            raise Refused(f"{path} line {line}: {key}: says how much is played; take it out")
+        try:
+            settings.append(numeric_setting(scenario, key))
+        except Refused as error:
+            raise Refused(f"{path} line {line}: {error}") from None
+        for one in single_keys(key):
+            if one in taken:
+                raise Refused(f"{path} line {line}: {one} stands in two columns")
+            taken[one] = key
+    return tuple(settings)
+
+
+def _row(
+    path: Path, line: int, cells: list[str], settings: tuple[NumericSetting, ...]
+) -> list[float]:
+    if len(cells) != len(settings):
+        raise Refused(
+            f"{path} line {line}: {len(cells)} cells under {len(settings)} keys; decimals are "
+            "written with a point: 12.31 ft/s"
+        )
+    values = []
+    for setting, cell in zip(settings, cells, strict=True):
+        try:
+            value = setting.read(cell)
+        except Refused as error:
+            raise Refused(f"{path} line {line}: {error}") from None
+        if not np.isfinite(value):
+            raise Refused(f"{path} line {line}: {setting.key} = {quoted(cell)}: must be finite")
+        values.append(value)
+    return values
+
+
+def check_apart(draws: Sequence[JointDraws]) -> None:
+    """Raise `Refused` where two files give the same number: each is independent of the others."""
+    taken: dict[str, str] = {}
+    for each in draws:
+        own = [one for key in each.keys for one in single_keys(key)]
+        for key in own:
+            if key in taken:
+                raise Refused(
+                    f"{each.file}: {key} stands in {taken[key]}, too; a number can come from one "
+                    "file only"
+                )
+        taken |= dict.fromkeys(own, each.file)
+
+
+def scenarios_of(
+    draws: Sequence[JointDraws],
+    most: int,
+    seed: int,
+    with_numbers: Callable[[Mapping[str, float]], Scenario],
+) -> list[Scenario]:
+    """A scenario for every joint draw, at most so many and as many as the shortest file has.
+
+    Files are independent of each other: the rows of each are taken in a random order of their own,
+    so that files sorted by their values do not go up and down together. ``with_numbers`` makes the
+    scenario (`numeric_settings.changer`). Raises `Refused` with file and line where a value is
+    outside the scenario's limits.
+    """
+    check_apart(draws)
+    most = min([most, *(len(each.lines) for each in draws)])
+    kept = [each.spaced(most) for each in draws]
+    orders = [
+        np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(number,))).permutation(most)
+        for number in range(len(kept))
+    ]
+    scenarios = []
+    for row in range(most):
+        chosen = [(each, int(order[row])) for each, order in zip(kept, orders, strict=True)]
+        numbers = {key: v for each, k in chosen for key, v in each.numbers(k).items()}
+        try:
+            scenarios.append(with_numbers(numbers))
+        except Refused as error:
+            where = " with ".join(f"{each.file} line {each.lines[k]}" for each, k in chosen)
+            raise Refused(f"{where}: {error}") from None
+    return scenarios
