@@ -13,6 +13,7 @@ from sim.commands.compare import compare
 from sim.commands.counter import counter
 from sim.commands.positions import positions
 from sim.commands.scenarios import scenario
+from sim.commands.sensitivity import sensitivity
 from sim.commands.sweep import sweep
 from sim.terminal import HelpfulGroup
 
@@ -32,5 +33,5 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (approach, compare, counter, positions, scenario, sweep):
+for _command in (approach, compare, counter, positions, scenario, sensitivity, sweep):
     main.add_command(_command)

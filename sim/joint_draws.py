@@ -66,11 +66,9 @@ def read_draws(path: Path, scenario: Scenario) -> JointDraws:
     Raises `Refused` that names file, line, key and value and says what is allowed. Whether the
     values lie within the scenario's limits is for `scenarios_of` to say.
     """
+    content = _content(path)
     try:
-        content = path.read_bytes()
         lines = list(_cells(content.decode("utf-8-sig")))
-    except OSError as error:
-        raise Refused(f"{path}: cannot be read: {error.strerror}") from None
     except UnicodeDecodeError:
         raise Refused(f"{path}: not UTF-8 text; save it as CSV, UTF-8") from None
     except csv.Error as error:
@@ -86,7 +84,23 @@ def read_draws(path: Path, scenario: Scenario) -> JointDraws:
         )
     values = np.array([_row(path, line, cells, settings) for line, cells in rows])
     numbers = tuple(line for line, _ in rows)
-    return JointDraws(str(path), settings, values, numbers, hashlib.sha256(content).hexdigest())
+    return JointDraws(str(path), settings, values, numbers, _digest(content))
+
+
+def digest_of(path: Path) -> str:
+    """A fingerprint of a file's contents. Raises `Refused` where it cannot be read."""
+    return _digest(_content(path))
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise Refused(f"{path}: cannot be read: {error.strerror}") from None
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
 
 
 def _cells(text: str) -> list[tuple[int, list[str]]]:
@@ -147,6 +161,17 @@ def check_apart(draws: Sequence[JointDraws]) -> None:
                     "file only"
                 )
         taken |= dict.fromkeys(own, each.file)
+
+
+def check_limits(
+    draws: JointDraws, with_numbers: Callable[[Mapping[str, float]], Scenario]
+) -> None:
+    """Raise `Refused` with the line of the first draw that is not allowed in the scenario."""
+    for draw, line in enumerate(draws.lines):
+        try:
+            with_numbers(draws.numbers(draw))
+        except Refused as error:
+            raise Refused(f"{draws.file} line {line}: {error}") from None
 
 
 def scenarios_of(

@@ -1,0 +1,155 @@
+"""The tornado: what each doubtful input alone makes of the difference between two policies."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
+from sim.figures import style
+from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look, Units
+from sim.wording import MINUS
+
+# Points of the figure's height, from a row's top to the baseline of its name and to its bar.
+_ROW: Final = 46.0
+_NAME: Final = 14.0
+_BAR: Final = 29.0
+_HALF_BAR: Final = 6.0
+_SIDES: Final = 30.0
+_SCALE: Final = 2.1 * SMALL
+_BESIDE: Final = 9.0
+_MEASURE: Final = {"in_control": "in control", "reached": "reached"}
+_TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+_MOST_STEPS: Final = 6
+
+
+def tornado_figure(result: Sensitivity, units: Units = "us") -> Figure:
+    """A bar for each input from its low to its high end, the widest on top; total indices beside.
+
+    The labels at the ends are the input's values there.
+    """
+    title = f"What the difference in balls {_MEASURE[result.measure]} hangs on"
+    first, second = result.policy.name, result.scenario.baseline.name
+    subtitle = f"{result.scenario.name} · {first} less {second}, points of 100 balls in play"
+    notes = _notes(result)
+    top = style.head_height(title, subtitle) + 2.4 * TEXT
+    rows = len(result.inputs)
+    bottom = top + _SIDES + rows * _ROW + _SCALE
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        _draw_key(figure, top - 0.9 * TEXT)
+        axes = style.add_axes(figure, MARGIN, top + _SIDES, ROOM, rows * _ROW)
+        low, high, ticks = _scale(result, units)
+        axes.set(xlim=(low, high), ylim=(rows * _ROW, 0.0))
+        _draw_scale(axes, ticks, result.usual)
+        _write_sides(axes, first, second)
+        for place, k in enumerate(result.order):
+            _draw_input(axes, result, k, place * _ROW, units)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+def _notes(result: Sensitivity) -> list[str]:
+    shots = TIMES_AT_ENDS * result.scenario.run.shots
+    text = (
+        f"Dashed: at the scenario's own values. One input is moved at a time, {shots:,} shots for "
+        "each return direction; thin lines: 95 % intervals. In %: the part of the doubt that the "
+        "input makes, its interactions with others included."
+    )
+    return style.wrapped(text, ROOM, SMALL, most=5)
+
+
+def _scale(result: Sensitivity, units: Units) -> tuple[float, float, list[float]]:
+    """Both ends of the scale, with room for the words beside the bars, and its ticks (points)."""
+    found = [end for ends in result.ends for end in ends]
+    least = min(0.0, *(end.low for end in found))
+    most = max(0.0, *(end.high for end in found))
+    step = next((s for s in _TICK_STEPS if most - least <= _MOST_STEPS * s), _TICK_STEPS[-1])
+    first, last = math.floor(least / step), math.ceil(most / step)
+    ticks = [step * number for number in range(first, last + 1)]
+    words = [
+        style.width_of(each.shown(u, units), SMALL) for each in result.inputs for u in (0.0, 1.0)
+    ]
+    room = min(max(words) + _BESIDE, 0.3 * ROOM)
+    beyond = room / (ROOM - 2.0 * room) * (most - least or step)
+    shown = least - beyond, most + beyond
+    return *shown, [tick for tick in ticks if shown[0] <= tick <= shown[1]]
+
+
+def _draw_scale(axes: Axes, ticks: list[float], usual: Difference) -> None:
+    bottom, top = axes.get_ylim()
+    for tick in ticks:
+        zero = tick == 0.0
+        look: Look = {
+            "color": style.INK if zero else style.FAINT,
+            "linewidth": 1.4 if zero else 0.8,
+        }
+        style.draw(axes, [tick, tick], [top, bottom], zorder=1, **look)
+        text = "0" if zero else f"{MINUS if tick < 0.0 else '+'}{abs(tick):g}"
+        style.label(axes, tick, bottom + 4.0, text, color=style.QUIET, va="top")
+    dashed: Look = {"color": style.QUIET, "linewidth": 1.0, "linestyle": (0, (3.0, 3.0))}
+    style.draw(axes, [usual.points] * 2, [top, bottom], zorder=1, **dashed)
+
+
+def _write_sides(axes: Axes, first: str, second: str) -> None:
+    """Who is ahead on which side of zero."""
+    low, high = axes.get_xlim()
+    per_point = (high - low) / ROOM
+    for name, left, right, align in ((second, low, 0.0, "right"), (first, 0.0, high, "left")):
+        room = (right - left) / per_point - 2.0 * _BESIDE
+        words = f"{name} ahead"
+        if style.width_of(words, SMALL) > room:
+            continue
+        away = _BESIDE * per_point
+        at = right - away if align == "right" else left + away
+        style.label(axes, at, -12.0, words, ha=align, color=style.QUIET, weight="bold")
+
+
+def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: Units) -> None:
+    """Name and total index above, then the bar with its values at both ends."""
+    each, ends = result.inputs[k], result.ends[k]
+    start, stop = axes.get_xlim()
+    per_point = (stop - start) / ROOM
+    total = result.indices.total[k]
+    shown = "" if math.isnan(total) else f"{max(round(100 * total), 0)} %"
+    name = style.wrapped(each.label, ROOM - 70.0, TEXT, most=1)[0]
+    pad: Look = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 1.0}}
+    style.label(axes, start, top + _NAME, name, size=TEXT, ha="left", va="baseline", **pad)
+    style.label(
+        axes, stop, top + _NAME, shown, size=TEXT, ha="right", va="baseline", weight="bold", **pad
+    )
+    y = top + _BAR
+    left, right = sorted(end.points for end in ends)
+    bar = Rectangle((left, y - _HALF_BAR), right - left, 2.0 * _HALF_BAR, zorder=2)
+    bar.set(facecolor=style.FAINT, edgecolor="none")
+    axes.add_artist(bar)
+    for filled, end in enumerate(ends):
+        style.draw(axes, [end.low, end.high], [y, y], zorder=3, color=style.INK, linewidth=1.4)
+        face = style.INK if filled else "white"
+        mark: Look = {"marker": "o", "markersize": 7.5, "markeredgewidth": 1.4}
+        style.draw(axes, [end.points], [y], zorder=4, color=style.INK, markerfacecolor=face, **mark)
+    low_is_left = ends[0].points <= ends[1].points
+    outermost = min(end.low for end in ends), max(end.high for end in ends)
+    for at, u, align, away in (
+        (outermost[0], 0.0 if low_is_left else 1.0, "right", -_BESIDE),
+        (outermost[1], 1.0 if low_is_left else 0.0, "left", _BESIDE),
+    ):
+        style.label(axes, at + away * per_point, y, each.shown(u, units), ha=align, **pad)
+
+
+def _draw_key(figure: Figure, line: float) -> None:
+    """What open and filled marks mean, and the numbers on the right."""
+    left = MARGIN + 4.0
+    for filled, words in ((False, "low end"), (True, "high end")):
+        face: Look = {"markerfacecolor": style.INK if filled else "white", "markeredgewidth": 1.4}
+        y = line - 0.36 * TEXT
+        style.draw(figure, [left], [y], color=style.INK, marker="o", markersize=7.5, **face)
+        style.write(figure, left + 9.0, line, words)
+        left += 9.0 + style.width_of(words, TEXT) + 22.0
+    look: Look = {"ha": "right", "weight": "bold"}
+    style.write(figure, WIDTH - MARGIN, line, "part of the doubt", **look)
