@@ -35,7 +35,10 @@ class Indices:
     total_resampled: Array
 
     def interval(self, resampled: Array) -> tuple[Array, Array]:
-        """Both ends of percentile intervals of what was resampled along its first axis."""
+        """Both ends of percentile intervals of what was resampled along its first axis.
+
+        NaN, which says that nothing can be told, where the results of some resamples do not differ.
+        """
         ends = 0.5 - 0.5 * LEVEL, 0.5 + 0.5 * LEVEL
         low, high = (np.quantile(resampled, end, axis=0) for end in ends)
         return low, high
@@ -64,37 +67,44 @@ def indices(values: Array, seed: int) -> Indices:
     other; it counts in no index. A row of settings may have noise in common. The intervals resample
     rows.
     """
-    chance = _generator(seed, _BOOTSTRAP)
-    rows = values.shape[1]
-    resampled = np.array(
-        [_estimates(values[:, chance.integers(rows, size=rows)]) for _ in range(_RESAMPLES)]
-    )
-    first, total = _estimates(values)
-    return Indices(first, total, resampled[:, 0], resampled[:, 1])
+    products = _products(values)
+    chance, rows = _generator(seed, _BOOTSTRAP), values.shape[1]
+    means = [products[:, chance.integers(rows, size=rows)].mean(axis=1) for _ in range(_RESAMPLES)]
+    first, total = _parts(products.mean(axis=1))
+    first_resampled, total_resampled = _parts(np.array(means).T)
+    return Indices(first, total, first_resampled.T, total_resampled.T)
 
 
-def _estimates(values: Array) -> Array:
-    """First-order and total indices, shape (2, inputs)."""
-    centred = values - values[:2].mean()
-    first, second, mixed = centred[0], centred[1], centred[2:]
-    variance = 0.5 * (_mean_product(first, first) + _mean_product(second, second))
-    change = mixed - first
-    if not variance > 0.0:
-        return np.full((2, len(mixed)), np.nan)
-    return np.array([_mean_product(second, change), 0.5 * _mean_product(change, change)]) / variance
+def _products(values: Array) -> Array:
+    """By row what the variance and the parts of all inputs are means of.
+
+    Shape (1 + 2 inputs, rows): the variance, the first-order and the total parts.
+    """
+    first, second, *mixed = values - values[:2].mean()
+    variance = 0.5 * (_product(first, first) + _product(second, second))
+    alone = [_product(second, each - first) for each in mixed]
+    in_all = [0.5 * _product(each - first, each - first) for each in mixed]
+    return np.array([variance, *alone, *in_all])
 
 
-def _mean_product(one: Array, other: Array) -> Array:
-    """Mean over rows of the product of two values known by noisy replicates (last axis).
+def _parts(means: Array) -> tuple[Array, Array]:
+    """First-order and total indices from the means of `_products` (first axis)."""
+    variance = np.where(means[0] > 0.0, means[0], np.nan)
+    alone, in_all = np.split(means[1:] / variance, 2)
+    return alone, in_all
+
+
+def _product(one: Array, other: Array) -> Array:
+    """The product of two values known by noisy replicates (last axis).
 
     Only different replicates are multiplied: their noise is independent, and its products are none
     on average. A single replicate is taken to be without noise.
     """
     replicates = one.shape[-1]
     if replicates == 1:
-        return np.asarray((one * other).mean(axis=(-2, -1)))
+        return np.asarray((one * other)[..., 0])
     pairs = one.sum(axis=-1) * other.sum(axis=-1) - (one * other).sum(axis=-1)
-    return np.asarray(pairs.mean(axis=-1) / (replicates * (replicates - 1)))
+    return np.asarray(pairs / (replicates * (replicates - 1)))
 
 
 def _generator(seed: int, stream: int) -> np.random.Generator:

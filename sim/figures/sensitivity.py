@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from typing import Final
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.figures import style
-from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look, Units
+from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.wording import MINUS
 
 # Points of the figure's height, from a row's top to the baseline of its name and to its bar.
@@ -19,7 +20,7 @@ _ROW: Final = 46.0
 _NAME: Final = 14.0
 _BAR: Final = 29.0
 _HALF_BAR: Final = 6.0
-_SIDES: Final = 30.0
+_SIDES: Final = 26.0
 _SCALE: Final = 2.1 * SMALL
 _BESIDE: Final = 9.0
 _MEASURE: Final = {"in_control": "in control", "reached": "reached"}
@@ -27,14 +28,15 @@ _TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _MOST_STEPS: Final = 6
 
 
-def tornado_figure(result: Sensitivity, units: Units = "us") -> Figure:
+def tornado_figure(result: Sensitivity, units: str = "us") -> Figure:
     """A bar for each input from its low to its high end, the widest on top; total indices beside.
 
     The labels at the ends are the input's values there.
     """
-    title = f"What the difference in balls {_MEASURE[result.measure]} hangs on"
+    title = "What the difference hangs on"
     first, second = result.policy.name, result.scenario.baseline.name
-    subtitle = f"{result.scenario.name} · {first} less {second}, points of 100 balls in play"
+    words = f"{first} less {second}, {_MEASURE[result.measure]}, of 100 balls in play"
+    subtitle = f"{result.scenario.name} · {words}"
     notes = _notes(result)
     top = style.head_height(title, subtitle) + 2.4 * TEXT
     rows = len(result.inputs)
@@ -64,7 +66,7 @@ def _notes(result: Sensitivity) -> list[str]:
     return style.wrapped(text, ROOM, SMALL, most=5)
 
 
-def _scale(result: Sensitivity, units: Units) -> tuple[float, float, list[float]]:
+def _scale(result: Sensitivity, units: str) -> tuple[float, float, list[float]]:
     """Both ends of the scale, with room for the words beside the bars, and its ticks (points)."""
     found = [end for ends in result.ends for end in ends]
     least = min(0.0, *(end.low for end in found))
@@ -110,13 +112,14 @@ def _write_sides(axes: Axes, first: str, second: str) -> None:
         style.label(axes, at, -12.0, words, ha=align, color=style.QUIET, weight="bold")
 
 
-def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: Units) -> None:
+def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str) -> None:
     """Name and total index above, then the bar with its values at both ends."""
     each, ends = result.inputs[k], result.ends[k]
     start, stop = axes.get_xlim()
     per_point = (stop - start) / ROOM
     total = result.indices.total[k]
-    shown = "" if math.isnan(total) else f"{max(round(100 * total), 0)} %"
+    known = not np.isnan(result.indices.total_resampled).any()
+    shown = f"{max(round(100 * total), 0)} %" if known else "cannot tell"
     name = style.wrapped(each.label, ROOM - 70.0, TEXT, most=1)[0]
     pad: Look = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 1.0}}
     style.label(axes, start, top + _NAME, name, size=TEXT, ha="left", va="baseline", **pad)

@@ -47,9 +47,12 @@ def who_is_ahead(result: Sensitivity) -> str:
 def what_matters(result: Sensitivity) -> list[str]:
     """What to measure first, what comes after it, and what can be left as it is."""
     first = result.indices.first
-    if any(map(math.isnan, first)):
-        return ["The settings do not differ beyond their noise: none of these doubts matters."]
     low, _ = result.indices.interval(result.indices.first_resampled)
+    if any(map(math.isnan, low)):
+        return [
+            "What matters cannot be told: the difference hardly varies beyond the noise of the "
+            "shots; more --shots and --settings tell."
+        ]
     _, total_high = result.indices.interval(result.indices.total_resampled)
     order = sorted(range(len(first)), key=lambda k: -first[k])
     named = [k for k in order if low[k] > 0.0 and first[k] >= _WORTH_NAMING][:_MOST_NAMED]
@@ -121,8 +124,8 @@ def _table(result: Sensitivity, units: str) -> list[list[str]]:
 
 def _part(value: float, low: float, high: float) -> str:
     """A part of the variance in percent; an estimate of nothing or less is none."""
-    if math.isnan(value):
-        return "no spread"
+    if math.isnan(low):
+        return "cannot tell"
     shown = f"{100 * value:.0f}" if round(100 * value) > 0 else "none"
     ends = (f"{100 * end:.0f}".replace("-0", "0").replace("-", MINUS) for end in (low, high))
     return f"{shown} [{', '.join(ends)}]"

@@ -1,0 +1,342 @@
+"""Which doubt matters: the inputs with their ranges, the study, its files and its figure."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from sim.analyses.inputs import Drawn, Range, inputs_of, range_of, usual_inputs
+from sim.analyses.sensitivity import Sensitivity, sensitivity
+from sim.analyses.sobol_indices import Indices, design
+from sim.cli import main
+from sim.commands.compare import only
+from sim.errors import Refused
+from sim.figures.sensitivity import tornado_figure
+from sim.figures.style import to_png
+from sim.joint_draws import read_draws
+from sim.numeric_settings import changer, numeric_setting
+from sim.processes import Processes
+from sim.scenario import Scenario
+from sim.scenario_files import build, read
+from sim.texts.sensitivity import terminal_text, what_matters, who_is_ahead
+
+FILE = read("club-sixties")
+PAIR = ("follow", "halves")
+SCENARIO = only(build(FILE), *PAIR)
+
+
+MAKE = changer(FILE, {"run": {"shots": 256, "seed": 0}})
+
+
+def with_numbers(numbers: Any) -> Scenario:
+    return only(MAKE(numbers), *PAIR)
+
+
+def usual(changes: dict[str, Any] | None = None) -> dict[str, Range]:
+    scenario = only(build(FILE, changes or {}), *PAIR)
+    make = changer(FILE, changes or {})
+    return {each.key: each for each in usual_inputs(scenario, make)}
+
+
+def ratios(each: Range) -> tuple[float, float]:
+    value = each.settings[0].value
+    return each.lows[0] / value, each.highs[0] / value
+
+
+def test_ranges_follow_from_what_the_values_rest_on() -> None:
+    found = usual()
+    assert len(found) == 8
+    assert ratios(found["pair.both.top_speed"]) == pytest.approx((0.7, 1.3))
+    assert found["pair.both.top_speed"].why == "our assumption"
+    assert ratios(found["pair.both.full_stretch"]) == pytest.approx((0.8, 1.2))
+    assert found["pair.both.full_stretch"].why == "common practice"
+    assert ratios(found["opponents.shots.drive"]) == pytest.approx((0.9, 1.1))
+    assert found["opponents.shots.drive"].why == "published"
+    assert found["opponents.errors"].keys == [
+        f"opponents.errors.{part}.sd" for part in ("speed", "elevation", "azimuth")
+    ]
+
+
+def test_what_the_scenario_gives_is_varied_less_and_what_it_lacks_not_at_all() -> None:
+    players = {name: {"top_speed": "12 ft/s"} for name in ("left", "right")}
+    opponents = {
+        "lanes": {"line": 1.0, "middle": 1.0, "cross": 0.0},
+        "drive": {"speed": {"kind": "uniform", "low": "30 mph", "high": "40 mph"}},
+    }
+    found = usual({"pair": players, "opponents": opponents})
+    assert ratios(found["pair.both.top_speed"]) == pytest.approx((0.9, 1.1))
+    assert found["pair.both.top_speed"].why == "given"
+    assert "opponents.lanes.cross" not in found
+    assert "opponents.drive.speed.mean" not in found
+
+
+def test_one_player_measured_leaves_the_wide_range_of_the_other() -> None:
+    found = usual({"pair": {"left": {"top_speed": "12 ft/s"}}})["pair.both.top_speed"]
+    assert ratios(found) == pytest.approx((0.7, 1.3))
+    assert found.shown(0.5, "us") == "12/13 ft/s"
+
+
+def test_ranges_are_cut_at_the_limits() -> None:
+    """Five sd of the drives' speed, 4.5 mph, must stay above 5 mph: the mean above 27.5 mph."""
+    found = usual()["opponents.drive.speed.mean"]
+    assert found.clipped
+    assert found.shown(0.0, "us") == "27.5 mph"
+    assert ratios(found)[1] == pytest.approx(1.3)
+    with_numbers(found.numbers(0.0))
+
+
+def test_a_missing_split_step_is_doubted_where_a_policy_has_none() -> None:
+    stop = {"name": "stop", "rule": "halves"}
+    policies = [stop, {"name": "run on", "rule": "halves", "split_step": False}]
+    scenario = build(FILE, {"policies": policies})
+    make = changer(FILE, {"policies": policies})
+    keys = [each.key for each in usual_inputs(scenario, make)]
+    assert "run_in.late_without_split_step" in keys
+    assert "run_in.late_without_split_step" not in usual()
+
+
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [
+        ("pair.both.top_speed=10:14 ft/s", 10.0, 14.0),
+        ("pair.left.top_speed = 3 m/s : 14 ft/s", 3.0 / 0.3048, 14.0),
+        ("opponents.shots.lob=0:12", 0.0, 12.0),
+        ("pair.both.reaction.mean=250:300 ms", 0.25, 0.3),
+    ],
+)
+def test_a_range_of_ones_own(text: str, low: float, high: float) -> None:
+    found = range_of(text, SCENARIO, with_numbers)
+    assert (found.lows[0], found.highs[0]) == pytest.approx((low, high))
+    assert found.why == "your range"
+
+
+def test_a_group_moves_by_a_factor() -> None:
+    found = range_of("opponents.errors=0.5:2", SCENARIO, with_numbers)
+    value = numeric_setting(SCENARIO, "opponents.errors.azimuth.sd").value
+    assert found.numbers(1.0)["opponents.errors.azimuth.sd"] == pytest.approx(2.0 * value)
+    assert found.shown(0.0, "us") == "0.5 times"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("pair.both.top_speed", "not KEY=LOW:HIGH"),
+        ("pair.both.top_speed=10 ft/s", "not KEY=LOW:HIGH"),
+        ("pair.both.top_sped=1:2 ft/s", r"pair\.left\.top_speed"),
+        ("pair.both.top_speed=10:14", "unit"),
+        ("pair.both.top_speed=14:10 ft/s", "must be below"),
+        ("pair.both.top_speed=10:99 ft/s", r"top_speed .*between 2 ft/s and 36"),
+        ("run.shots=10:99", "cannot be varied"),
+    ],
+)
+def test_ranges_that_are_refused(text: str, message: str) -> None:
+    with pytest.raises(Refused, match=message):
+        range_of(text, SCENARIO, with_numbers)
+
+
+def drawn(path: Path) -> Drawn:
+    rows = [f"{11 + 0.1 * k:.1f} ft/s,{30 + k} mph" for k in range(20)]
+    header = "pair.left.top_speed,opponents.drive.speed.mean"
+    path.write_text("\n".join([header, *rows]), encoding="utf-8")
+    return Drawn(read_draws(path, SCENARIO), path.name)
+
+
+def test_ones_own_ranges_and_draws_take_the_place_of_the_usual_ones(tmp_path: Path) -> None:
+    own = range_of("pair.both.reaction.mean=0.25:0.3 s", SCENARIO, with_numbers)
+    file = drawn(tmp_path / "draws.csv")
+    found = {e.key: e for e in inputs_of(usual().values(), [own], [file.draws], ())}
+    assert found["pair.both.reaction.mean"] is own
+    assert found["draws.csv"].keys == ["pair.left.top_speed", "opponents.drive.speed.mean"]
+    assert "opponents.drive.speed.mean" not in found
+    # The file says nothing of the right-hand player.
+    assert found["pair.both.top_speed"].keys == ["pair.right.top_speed"]
+    clash = range_of("pair.left.top_speed=10:11 ft/s", SCENARIO, with_numbers)
+    with pytest.raises(Refused, match=r"draws\.csv: pair\.left\.top_speed is varied by"):
+        inputs_of(usual().values(), [clash], [file.draws], ())
+
+
+def test_only_keeps_the_named_and_refuses_the_unknown() -> None:
+    found = inputs_of(usual().values(), [], [], ["opponents.errors", "pair.both.top_speed"])
+    assert [each.key for each in found] == ["pair.both.top_speed", "opponents.errors"]
+    with pytest.raises(Refused, match=r"--only speed: .*there are: pair\.both\.top_speed"):
+        inputs_of(usual().values(), [], [], ["speed"])
+
+
+def test_rows_of_draws_stay_together(tmp_path: Path) -> None:
+    file = drawn(tmp_path / "draws.csv")
+    rows = {tuple(file.numbers(u).values()) for u in np.linspace(0.0, 1.0, 101)}
+    assert rows == {tuple(row) for row in file.draws.values.tolist()}
+
+
+def test_a_design_is_two_samples_and_their_mixtures() -> None:
+    pages = design(3, 64, seed=0)
+    assert pages.shape == (5, 64, 3)
+    for k in range(3):
+        mixed = pages[0].copy()
+        mixed[:, k] = pages[1][:, k]
+        assert np.array_equal(pages[2 + k], mixed)
+    # Scrambled Sobol points: each quarter of every axis holds a quarter of them.
+    counts = [np.bincount((4 * axis).astype(int)) for axis in pages[:2].reshape(2 * 64, 3).T]
+    assert np.array_equal(counts, np.full((3, 4), 32))
+
+
+KEYS = ("pair.both.full_stretch", "opponents.drive.speed.mean")
+
+
+@pytest.fixture(scope="module")
+def small() -> Sensitivity:
+    inputs = inputs_of(usual().values(), [], [], KEYS)
+    return sensitivity(with_numbers({}), inputs, with_numbers, "in_control", 32)
+
+
+def test_what_cannot_matter_does_not(small: Sensitivity) -> None:
+    """A ball in control is met without a lunge: the full stretch has no part in it."""
+    place = [each.key for each in small.inputs].index("pair.both.full_stretch")
+    assert (small.indices.first[place], small.indices.total[place]) == (0.0, 0.0)
+    low, high = small.ends[place]
+    assert low == high == small.usual
+
+
+def test_the_study_hangs_together(small: Sensitivity) -> None:
+    assert small.places.shape == (32, 2)
+    assert len(small.differences) == sum(small.told) == 32
+    values = [each.points for each in small.differences]
+    assert np.mean(values) == pytest.approx(small.spread.mean)
+    assert small.quantiles["min"] <= small.quantiles["median"] <= small.quantiles["max"]
+    low, high = small.ahead_interval
+    assert low <= small.ahead <= high
+    spans = [abs(small.ends[k][0].points - small.ends[k][1].points) for k in small.order]
+    assert spans == sorted(spans, reverse=True)
+
+
+def test_the_workers_do_not_matter(small: Sensitivity) -> None:
+    with Processes(2) as workers:
+        other = sensitivity(with_numbers({}), small.inputs, with_numbers, "in_control", 32, workers)
+    assert other.differences == small.differences
+    assert other.ends == small.ends
+    assert np.array_equal(other.indices.total_resampled, small.indices.total_resampled)
+
+
+def told(small: Sensitivity, first: list[float], total: list[float]) -> Sensitivity:
+    """The study with other inputs and indices, which are known to about a hundredth."""
+    chance = 0.005 * np.random.default_rng(0).normal(size=(200, len(first)))
+    found = Indices(
+        np.array(first), np.array(total), np.array(first) + chance, np.array(total) + chance
+    )
+    inputs = tuple(replace(small.inputs[0], label=name) for name in "ABC")
+    return replace(small, indices=found, inputs=inputs)
+
+
+def test_the_answer_follows_the_indices(small: Sensitivity) -> None:
+    clear = what_matters(told(small, [0.7, 0.0, 0.3], [0.7, 0.0, 0.3]))
+    assert clear[0] == (
+        "What matters most is A (70 % of the doubt): measure that first. Then C (30 % of the "
+        "doubt)."
+    )
+    assert clear[1] == "Hardly matters, alone or with others: B."
+    assert clear[2].startswith("No interactions worth telling")
+    close = what_matters(told(small, [0.5, 0.5, 0.0], [0.5, 0.5, 0.0]))
+    assert "which comes first cannot be told yet" in close[0]
+    together = what_matters(told(small, [0.2, 0.2, 0.0], [0.8, 0.8, 0.5]))
+    assert together[-1].startswith("Interactions make 60 %")
+    unknown = what_matters(told(small, [np.nan] * 3, [np.nan] * 3))
+    assert "cannot be told" in unknown[0]
+
+
+def test_who_is_ahead_is_told_from_the_winners_side(small: Sensitivity) -> None:
+    text = who_is_ahead(small)
+    first = "Halves" if small.ahead < 0.5 else "Follow"
+    share = max(small.ahead, 1.0 - small.ahead)
+    assert text.startswith(f"{first} gets more in control than")
+    assert f"in {100 * share:.0f} of 100 plausible settings" in text
+
+
+def test_the_text_has_ranges_limits_and_cautions(small: Sensitivity) -> None:
+    for units, words in (("us", "27.5 mph"), ("metric", "44.3 km/h")):
+        text = terminal_text(small, units)
+        assert words in text
+        assert "never back-pedal" in text
+        assert "not medical or safety advice" in text
+        assert "our assumption ±30 %" in text
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_the_figure_is_drawn_with_long_names(small: Sensitivity, units: str) -> None:
+    longest = replace(small.inputs[0], label="a very long name of an input " * 4)
+    other = replace(small, inputs=(longest, *small.inputs[1:]))
+    figure = tornado_figure(other, units)
+    assert len(to_png(figure)) > 10_000
+    width = figure.bbox.width
+    for text in [*figure.texts, *figure.axes[0].texts]:
+        box = text.get_window_extent(figure.canvas.get_renderer())
+        assert box.x0 >= 0.0
+        assert box.x1 <= width
+
+
+def run(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+SMALL = ("--between", *PAIR, "--settings", "32", "--shots", "32", "--workers", "1")
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_the_command_writes_its_tables_and_figure(tmp_path: Path) -> None:
+    file = drawn(tmp_path / "draws.csv")
+    words = ["--only", "opponents.errors", "--vary-input", "opponents.lanes.cross=5:60"]
+    out = tmp_path / "out"
+    draws = ["--with-uncertainty", file.draws.file]
+    result = run("sensitivity", *SMALL, *words, *draws, "--out", out)
+    assert result.exit_code == 0, result.stderr
+    names = {path.name for path in out.iterdir()}
+    tables = {"inputs.csv", "settings.csv", "sensitivity.csv"}
+    assert names == {*tables, "manifest.json", "tornado.png", "tornado.svg"}
+    inputs = {row["input"]: row for row in rows(out / "inputs.csv")}
+    assert set(inputs) == {"opponents.errors", "opponents.lanes.cross", "draws.csv"}
+    assert inputs["opponents.lanes.cross"]["rests_on"] == "your range"
+    assert inputs["opponents.lanes.cross"]["from"] == "5"
+    settings = rows(out / "settings.csv")
+    assert len(settings) == 32
+    assert {row["draws.csv"].split()[0] for row in settings} == {"line"}
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--between", "follow", "nobody"], '"nobody" is not a policy'),
+        (["--between", *PAIR, "--settings", "100"], "power of two"),
+        (["--between", *PAIR, "--only", "speed"], "--only speed"),
+        (["--between", *PAIR, "--vary-input", "x=1:2"], "x: is not a number"),
+        (["--between", *PAIR, "--with-uncertainty", "no.csv"], "no.csv: cannot be read"),
+        ([], "--between"),
+    ],
+)
+def test_wrong_input_is_refused_before_any_work(
+    words: list[str], message: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = run("sensitivity", *words)
+    assert result.exit_code == 2
+    assert message in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_ranges_that_do_not_go_together_are_refused_before_any_work(tmp_path: Path) -> None:
+    """A tall player whose full stretch is less than the reach without a lunge."""
+    varied = ["pair.both.height=5 ft:7 ft", "pair.both.full_stretch=4.2:6 ft"]
+    words = [word for text in varied for word in ("--vary-input", text)]
+    result = run("sensitivity", *SMALL, *words, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "these do not go together" in result.stderr
+    assert "full_stretch" in result.stderr
+    assert not (tmp_path / "out").exists()
