@@ -134,6 +134,8 @@ def test_compare_says_what_not_knowing_adds(tmp_path: Path) -> None:
     result = run(*words, *files, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.stderr
     assert "With what you do not know" in result.stdout
+    assert "In control of 100, follow against halves: " in result.stdout
+    assert ": sampling ±" in result.stdout
     # The shorter file has 22 rows, played four at a time.
     assert "20 settings drawn from legs.csv (pair.left.top_speed" in result.stdout
     assert "drives.csv (opponents.drive.speed.mean); 64 shots" in result.stdout

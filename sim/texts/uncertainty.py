@@ -39,9 +39,21 @@ def answer(uncertainty: Uncertainty) -> list[str]:
     sentences = []
     for measure, words in _MEASURE_WORDS.items():
         differences = _estimates(uncertainty, measure, "difference")
-        if differences:
+        if len(differences) == 1:
+            sentences.append(_one_told(words, differences[0], baseline))
+        elif differences:
             sentences.append(f"{words} of 100, against {baseline}: {_told(differences)}.")
     return sentences
+
+
+def _one_told(words: str, difference: Estimate, baseline: str) -> str:
+    """A single difference with its interval, and how far either reason reaches."""
+    row = _points_row(difference)
+    sampling, not_knowing = _parts(difference.doubt)
+    return (
+        f"{words} of 100, {difference.policy} against {baseline}: {of_hundred(row)}; points "
+        f"{points(row)}: sampling {sampling}, not knowing {not_knowing}."
+    )
 
 
 def _told(differences: list[Estimate]) -> str:
