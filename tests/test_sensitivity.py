@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from sim.analyses.inputs import Drawn, Range, inputs_of, range_of, usual_inputs
-from sim.analyses.sensitivity import Sensitivity, sensitivity
+from sim.analyses.sensitivity import Difference, Sensitivity, sensitivity
 from sim.analyses.sobol_indices import Indices, design
 from sim.cli import main
 from sim.commands.compare import only
@@ -209,8 +209,9 @@ def test_the_study_hangs_together(small: Sensitivity) -> None:
     values = [each.points for each in small.differences]
     assert np.mean(values) == pytest.approx(small.spread.mean)
     assert small.quantiles["min"] <= small.quantiles["median"] <= small.quantiles["max"]
-    low, high = small.ahead_interval
-    assert low <= small.ahead <= high
+    share, low, high = small.share_of_settings(small.ahead[0])
+    assert low <= share <= high
+    assert sum(value > 0.0 for value in values) == small.ahead[0]
     spans = [abs(small.ends[k][0].points - small.ends[k][1].points) for k in small.order]
     assert spans == sorted(spans, reverse=True)
 
@@ -250,11 +251,13 @@ def test_the_answer_follows_the_indices(small: Sensitivity) -> None:
 
 
 def test_who_is_ahead_is_told_from_the_winners_side(small: Sensitivity) -> None:
-    text = who_is_ahead(small)
-    first = "Halves" if small.ahead < 0.5 else "Follow"
-    share = max(small.ahead, 1.0 - small.ahead)
-    assert text.startswith(f"{first} gets more in control than")
-    assert f"in {100 * share:.0f} of 100 plausible settings" in text
+    points = [3.0] * 8 + [-1.0] * 20 + [0.0] * 4
+    found = [Difference(value, value - 2.0, value + 2.0) for value in points]
+    assert who_is_ahead(replace(small, differences=tuple(found))) == (
+        "Halves gets more in control than follow in 62 of 100 plausible settings [45, 77] and 12 "
+        "showed no difference. Of 32 played, 0 told halves ahead and 8 follow, each by its own "
+        "interval; 24 left it open."
+    )
 
 
 def test_the_text_has_ranges_limits_and_cautions(small: Sensitivity) -> None:

@@ -52,8 +52,8 @@ def test_known_variances_are_found() -> None:
     assert np.mean([each.row_noise for each in found]) == pytest.approx(0.8**2 + 0.5**2, rel=0.03)
     sampling = (0.8**2 + 0.5**2 / 4) / 50
     assert np.mean([each.sampling for each in found]) == pytest.approx(sampling, rel=0.03)
-    spreads = [each.without_noise.var() for each in found]
-    assert np.mean(spreads) == pytest.approx(1.5**2, rel=0.03)
+    noise = (0.8**2 + 0.5**2) / (1.5**2 + 0.8**2 + 0.5**2)
+    assert np.mean([each.noise_share for each in found]) == pytest.approx(noise, rel=0.03)
 
 
 @pytest.mark.parametrize("groups", [5, 50])

@@ -31,7 +31,7 @@ from sim.comparison import Progress
 from sim.court import Array
 from sim.errors import Refused
 from sim.scenario import Policy, Scenario
-from sim.statistics import Interval, difference_of_replicates, wilson
+from sim.statistics import difference_of_replicates, wilson
 from sim.tables import Row
 from sim.tally import MEASURES
 
@@ -79,15 +79,18 @@ class Sensitivity:
         return sorted(range(len(spans)), key=lambda k: -spans[k])
 
     @property
-    def ahead(self) -> float:
-        """The part of the plausible settings in which the policy beats the baseline."""
-        return float((self.spread.without_noise > 0.0).mean())
+    def ahead(self) -> tuple[int, int]:
+        """Settings that showed the policy ahead, and behind; the rest showed no difference."""
+        points = [each.points for each in self.differences]
+        return sum(value > 0.0 for value in points), sum(value < 0.0 for value in points)
 
-    @property
-    def ahead_interval(self) -> Interval:
-        """Wilson's interval; the settings are spread more evenly than by chance, so it is wide."""
+    def share_of_settings(self, count: int) -> tuple[float, float, float]:
+        """A number of the settings as a share, with Wilson's interval for independent settings.
+
+        Ours are spread more evenly than by chance, so that the interval is rather too wide.
+        """
         settings = len(self.differences)
-        return wilson(self.ahead * settings, settings)
+        return count / settings, *wilson(count, settings)
 
     @property
     def told(self) -> tuple[int, int, int]:
@@ -98,8 +101,8 @@ class Sensitivity:
 
     @cached_property
     def quantiles(self) -> dict[str, float]:
-        """How the difference is spread over the plausible settings, in points, without noise."""
-        values = self.spread.without_noise
+        """How the difference is spread over the plausible settings, noise included, in points."""
+        values = [each.points for each in self.differences]
         return {name: float(np.quantile(values, u)) for name, u in _QUANTILES.items()}
 
     @property
@@ -149,15 +152,16 @@ class Sensitivity:
 
     def summary_rows(self) -> list[Row]:
         """What is said of all settings together: value and interval by name."""
-        low, high = self.ahead_interval
-        ahead, behind, open_ = self.told
+        ahead, behind = map(self.share_of_settings, self.ahead)
+        told_ahead, told_behind, undecided = self.told
         part, part_low, part_high = self.interactions
         rows: list[Row] = [
-            {"quantity": "share_ahead", "value": self.ahead, "low": low, "high": high},
+            {"quantity": "share_ahead", "value": ahead[0], "low": ahead[1], "high": ahead[2]},
+            {"quantity": "share_behind", "value": behind[0], "low": behind[1], "high": behind[2]},
             {"quantity": "settings", "value": len(self.differences)},
-            {"quantity": "settings_told_ahead", "value": ahead},
-            {"quantity": "settings_told_behind", "value": behind},
-            {"quantity": "settings_undecided", "value": open_},
+            {"quantity": "settings_told_ahead", "value": told_ahead},
+            {"quantity": "settings_told_behind", "value": told_behind},
+            {"quantity": "settings_undecided", "value": undecided},
             {"quantity": "interactions", "value": part, "low": part_low, "high": part_high},
             {"quantity": "noise_share", "value": self.spread.noise_share},
             {

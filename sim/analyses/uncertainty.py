@@ -79,15 +79,6 @@ class Spread:
         whole = self.between + self.row_noise
         return self.row_noise / whole if whole > 0.0 else 0.0
 
-    @property
-    def without_noise(self) -> Array:
-        """The settings' means drawn in towards that of all, to the spread that is not noise.
-
-        Source: T. A. Louis, Estimating a population of parameter values using Bayes and empirical
-        Bayes methods, J. Am. Stat. Assoc. 79 (1984) 393 (memory).
-        """
-        return self.mean + math.sqrt(1.0 - self.noise_share) * (self.rows - self.mean)
-
 
 def spread(table: Array) -> Spread:
     """Take a table apart whose shape is (groups, settings of a group, replicates).
@@ -303,7 +294,7 @@ def _differences(scenario: Scenario, pairs: np.ndarray, measure: str) -> list[Es
     together = adjusted(len(others))
     estimates = []
     for p, apart in zip(others, told, strict=True):
-        ahead = spread(by_replicate(pairs[:, :, p], DIFFERENCE)).without_noise > 0.0
+        ahead = by_replicate(pairs[:, :, p], DIFFERENCE).mean(axis=-1) > 0.0
         said = verdict(*interval(p, together), told=apart)
         found, name = _difference(pairs[:, :, p]), scenario.policies[p].name
         estimates.append(Estimate(name, measure, "difference", found, float(ahead.mean()), said))

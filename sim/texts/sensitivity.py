@@ -30,17 +30,19 @@ def terminal_text(result: Sensitivity, units: str = "us") -> str:
 def who_is_ahead(result: Sensitivity) -> str:
     """In how many of 100 plausible settings the one policy beats the other, in a sentence."""
     first, second = result.policy.name, result.scenario.baseline.name
-    share, (low, high) = result.ahead, result.ahead_interval
-    ahead, behind, undecided = result.told
-    if share < 0.5:
-        first, second, share, low, high = second, first, 1.0 - share, 1.0 - high, 1.0 - low
-        ahead, behind = behind, ahead
+    (ahead, behind), (told_ahead, told_behind, undecided) = result.ahead, result.told
+    if ahead < behind:
+        first, second = second, first
+        ahead, behind, told_ahead, told_behind = behind, ahead, told_behind, told_ahead
+    share, low, high = (100 * part for part in result.share_of_settings(ahead))
     settings = len(result.differences)
+    level = settings - ahead - behind
+    neither = f" and {100 * level / settings:.0f} showed no difference" if level else ""
     return (
-        f"{_capital(first)} gets {_MEASURE[result.measure]} than {second} in {100 * share:.0f} of "
-        f"100 plausible settings [{100 * low:.0f}, {100 * high:.0f}]. Of {settings:,} played, "
-        f"{ahead:,} told {first} ahead and {behind:,} {second}, each by its own interval; "
-        f"{undecided:,} left it open."
+        f"{_capital(first)} gets {_MEASURE[result.measure]} than {second} in {share:.0f} of 100 "
+        f"plausible settings [{low:.0f}, {high:.0f}]{neither}. Of {settings:,} played, "
+        f"{told_ahead:,} told {first} ahead and {told_behind:,} {second}, each by its own "
+        f"interval; {undecided:,} left it open."
     )
 
 
@@ -94,7 +96,8 @@ def _spread(result: Sensitivity) -> list[str]:
         f"{_signed(found['max'])}.",
         f"{played:,} settings of {inputs} inputs, {result.scenario.run.shots:,} shots for each "
         f"return direction in every one. Noise of the shots makes {noise:.0f} % of the spread that "
-        "they showed; it is taken out of all of these but the counts of told and open settings.",
+        "they show, which looks wider by it, and who is ahead more open; it counts in no part of "
+        "the doubt.",
     ]
 
 
