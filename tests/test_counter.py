@@ -228,6 +228,29 @@ def test_a_payoff_of_all_or_nothing_still_has_an_interval() -> None:
     assert 95.0 < every[1] < 99.5
 
 
+def test_replicates_that_are_all_alike_still_have_an_interval() -> None:
+    """None lost of 256: at most 3 of 256 are (the rule of three), whatever is made of them.
+
+    Source of the rule: J. A. Hanley and A. Lippman-Hand, If nothing goes wrong, is everything all
+    right? JAMA 249 (1983) 1743 (memory).
+    """
+    game = Game(np.full((16, 2, 2), 16.0), np.full(16, 16), np.array([1.0, 0.0]), 2)
+    kept, low, high = game.standing.against_best_reply.at(0).interval(most=100.0)
+    assert (kept, high) == (100.0, 100.0)
+    assert 100.0 - low == pytest.approx(300.0 / 256, rel=0.03)
+    assert game.standing.taken.at(0).interval()[2] == pytest.approx(100.0 - low)
+    assert game.standing.exploitability.at(0).interval()[2] == pytest.approx(100.0 - low)
+    assert game.whole.bracket.low < low
+    assert game.whole.bracket.high == 100.0
+
+
+def test_shots_that_opponents_never_play_are_said_to_be_new(found: Contest) -> None:
+    new = "They have lobs, too, which are not in their usual mix."
+    assert new not in terminal_text(found)
+    shots = {"drive": 1, "drop": 1, "lob": 0}
+    assert new in terminal_text(contest(scenario_of(opponents={"shots": shots}), grid=False))
+
+
 def test_the_text_answers_first_and_always_cautions(found: Contest) -> None:
     text = terminal_text(found)
     assert text.splitlines()[3] == answer(found)[0]
@@ -257,7 +280,20 @@ def test_the_answer_follows_the_numbers(plain: Contest) -> None:
     assert "Not told from it: centre, follow, bisect, tethered and stay back." in answer(alike)[1]
     assert answer(alike)[2].startswith("Mixing policies gains nothing to speak of")
     assert answer(alike)[3].endswith("The order is the same.")
-    assert answer(plain)[2].startswith("Better than any one policy")
+    assert "now this one, now that" in answer(plain)[2]
+
+
+def test_a_policy_for_each_return_is_told_before_the_mix(plain: Contest) -> None:
+    """Not credited to mixing: what the same pair keeps with a settled policy for each return."""
+    games, names = plain.games, [policy.name for policy in plain.scenario.policies]
+    replies = {direction: game.payoffs.min(axis=1) for direction, game in games.items()}
+    best = [f"{names[int(kept.argmax())]} {LANE_WORDS[name]}" for name, kept in replies.items()]
+    alone = plain.standings["all"].best_alone.whole[0]
+    assert alone == pytest.approx(np.mean([kept.max() for kept in replies.values()]))
+    sentence = answer(plain)[2]
+    assert sentence.startswith(f"Better than one for all returns: one for each ({best[0]}, ")
+    assert f" {alone:.0f}" in sentence or f" {alone:.1f}" in sentence
+    assert sentence.index(best[2]) < sentence.index("Better still")
 
 
 def test_a_ball_at_full_stretch_is_tried_at_both_ends(plain: Contest) -> None:
@@ -281,6 +317,8 @@ def test_one_policy_and_one_direction() -> None:
     alone = contest(single, grid=False)
     assert list(alone.standings) == ["cross"]
     assert len(answer(alone)) == 1
+    assert answer(alone)[0].startswith("Opponents who learn the pair's habit, ours, leave the pair")
+    assert "with other places" in answer(contest(single))[1]
     assert alone.games["cross"].standing.exploitability.whole == pytest.approx([0.0], abs=1e-6)
     payoffs_figure(alone)
     learning_figure(alone)

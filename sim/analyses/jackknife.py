@@ -16,11 +16,13 @@ from sim.statistics import LEVEL, student_quantile
 class Estimate:
     """Numbers of any shape, and the same with every replicate left out in turn.
 
-    ``left_out`` has an axis of replicates before those of ``whole``.
+    ``left_out`` has an axis of replicates before those of ``whole``. The standard error is never
+    below ``least_error``, of the shape of ``whole``: replicates that are all alike have no scatter.
     """
 
     whole: Array
     left_out: Array
+    least_error: Array | float = 0.0
 
     @classmethod
     def of(cls, measure: Callable[[Array], Array | float], whole: Array, parts: Array) -> Estimate:
@@ -33,15 +35,21 @@ class Estimate:
         return cls(
             np.mean([estimate.whole for estimate in estimates], axis=0),
             np.mean([estimate.left_out for estimate in estimates], axis=0),
+            np.sqrt(sum(np.square(each.least_error) for each in estimates)) / len(estimates),
         )
 
     def minus(self, other: Estimate) -> Estimate:
         """The difference; what both have in common cancels."""
-        return Estimate(self.whole - other.whole, self.left_out - other.left_out)
+        return Estimate(
+            self.whole - other.whole,
+            self.left_out - other.left_out,
+            np.maximum(self.least_error, other.least_error),
+        )
 
     def at(self, place: int) -> Estimate:
         """One of the numbers."""
-        return Estimate(self.whole[place], self.left_out[:, place])
+        least = np.broadcast_to(self.least_error, self.whole.shape)[place]
+        return Estimate(self.whole[place], self.left_out[:, place], least)
 
     @property
     def error(self) -> Array:
@@ -55,7 +63,8 @@ class Estimate:
         if count < 2:
             return np.full(self.whole.shape, math.inf)
         spread = self.left_out - self.left_out.mean(axis=0)
-        return np.asarray(np.sqrt((count - 1) / count * (spread * spread).sum(axis=0)))
+        error = np.sqrt((count - 1) / count * (spread * spread).sum(axis=0))
+        return np.asarray(np.maximum(error, self.least_error))
 
     def half_width(self, level: float = LEVEL) -> Array:
         """Half the width of the interval at a level, with Student's t."""

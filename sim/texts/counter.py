@@ -22,6 +22,8 @@ _RETURNS: Final = LANE_WORDS
 # A smaller part of a mix is not worth practising, and may be another one next time.
 _LEAST_SHOWN: Final = 0.05
 _MOST_STROKES: Final = 3
+# What fresh shots leave beyond what the best reply left on those that found it (of 100).
+_LEAST_GAP: Final = 0.05
 _MOST_CHANGES: Final = 5
 
 _ASSUMPTIONS: Final = (
@@ -60,18 +62,24 @@ def answer(contest: Contest) -> list[str]:
         for estimate in (standing.against_usual, standing.against_best_reply, standing.taken)
     )
     most, best = int(taken.argmax()), int(kept.argmax())
-    sentences = [
+    fewer = f"{taken[most]:.0f} fewer than against opponents who do not adapt"
+    if len(names) == 1:
+        return [
+            f"Opponents who learn the pair's habit, {names[0]}, leave the pair "
+            f"{_whole(kept[0])} of 100 third shots, {fewer}. {_worst(contest, 0)}",
+            *_with_places(contest, standing),
+        ]
+    return [
         f"Opponents who learn the pair's habit take most from {names[most]}: of 100 third shots it "
-        f"keeps {kept[most]:.0f}, {taken[most]:.0f} fewer than against opponents who do not adapt. "
+        f"keeps {_whole(kept[most])}, {fewer}. "
         f"{_worst(contest, most)}{_rivals(standing.taken, most, names)}",
         f"Least exploitable: {names[best]}, which keeps {_whole(kept[best])}. "
         f"{_worst(contest, best)}{_rivals(standing.against_best_reply, best, names)}",
-        _mixing(contest, standing, best),
+        _without_habit(contest, standing, best),
         f"Kept of 100 against opponents who do not adapt: {_ranking(usual, names)}; against those "
         f"who do: {_ranking(kept, names)}. {_order(standing, names)}",
         _if_worth_differs(contest, names),
     ]
-    return sentences if len(names) > 1 else sentences[:1]
 
 
 def strokes(options: Sequence[Option], *, several: bool = False, most: int = _MOST_STROKES) -> str:
@@ -128,18 +136,56 @@ def _told(estimate: Estimate, one: int, other: int) -> bool:
     return low > 0.0
 
 
-def _mixing(contest: Contest, standing: Standing, best: int) -> str:
-    """Whether mixing policies is better than the least exploitable one alone."""
-    own, value = standing.own_value.at(0), standing.value.at(0)
-    gain, low, _ = own.minus(standing.against_best_reply.at(best)).interval()
-    text = "Better than any one policy: now this one, now that, so that the opponents cannot know "
-    text += "which. Mixed at their best, after each return in its own way, its policies keep "
-    if gain < LEAST_TOLD or low <= 0.0:
-        text = "Mixing policies gains nothing to speak of: at their best they keep "
-    text += f"{_figure(own)}, whichever of these shots comes"
+def _without_habit(contest: Contest, standing: Standing, best: int) -> str:
+    """Whether a policy for each return, or a mix of them, is better than the best one for all."""
+    alone, own, value = (
+        estimate.at(0) for estimate in (standing.best_alone, standing.own_value, standing.value)
+    )
+    told, better = "", "Better than any one policy"
+    if _gains(alone, standing.against_best_reply.at(best)):
+        told, better = f"{_for_each_return(contest, alone)} ", "Better still"
+    told += (
+        f"{better}: now this one, now that, so that the opponents cannot know which. Mixed at "
+        "their best, after each return in its own way, its policies keep "
+        if _gains(own, alone)
+        else "Mixing policies gains nothing to speak of: at their best they keep "
+    )
+    told += f"{_figure(own)}, whichever of these shots comes"
     if contest.has_grid:
-        text += f"; with other places among them {_figure(value)}"
-    return f"{text}."
+        told += f"; with other places among them {_figure(value)}"
+    return f"{told}."
+
+
+def _for_each_return(contest: Contest, alone: Estimate) -> str:
+    """The least exploitable policy after each return, in a sentence."""
+    chosen = [
+        f"{contest.scenario.policies[int(game.standing.against_best_reply.whole.argmax())].name} "
+        f"{_RETURNS[direction]}"
+        for direction, game in contest.games.items()
+    ]
+    return (
+        f"Better than one for all returns: one for each ({joined(chosen)}), which keeps "
+        f"{_figure(alone)}."
+    )
+
+
+def _with_places(contest: Contest, standing: Standing) -> list[str]:
+    """What a single policy would gain by being mixed with other places, where there are any."""
+    value = standing.value.at(0)
+    if not contest.has_grid:
+        return []
+    if not _gains(value, standing.against_best_reply.at(0)):
+        return ["Mixing it with other places gains nothing to speak of."]
+    return [
+        "Mixed at its best with other places, now here, now there, so that the opponents cannot "
+        f"know which, the pair keeps {_figure(value)}, whichever of these shots comes."
+    ]
+
+
+def _gains(more: Estimate, less: Estimate) -> bool:
+    """Whether one keeps more than the other, and enough to be told."""
+    gain, low, _ = more.minus(less).interval()
+    return gain >= LEAST_TOLD and low > 0.0
 
 
 def _figure(estimate: Estimate) -> str:
@@ -183,10 +229,13 @@ def _if_worth_differs(contest: Contest, names: list[str]) -> str:
         games = other.games.values()
         kept = np.mean([game.payoffs[: game.named].min(axis=1) for game in games], axis=0)
         best, worst = int(kept.argmax()), int(kept.argmin())
-        told.append(
-            f"were it {stretched:g}, {names[best]} would keep most ({_whole(kept[best])}) and "
-            f"{names[worst]} least ({_whole(kept[worst])})"
+        who = (
+            f"{names[best]} would keep most ({_whole(kept[best])}) and {names[worst]} least "
+            f"({_whole(kept[worst])})"
         )
+        if kept[best] - kept[worst] < LEAST_TOLD:
+            who = f"all would keep as much ({_whole(kept[best])})"
+        told.append(f"were it {stretched:g}, {who}")
     return f"A ball met at full stretch counts {worth:g} here: {'; '.join(told)}."
 
 
@@ -206,21 +255,29 @@ def _played(contest: Contest) -> str:
         f"{worth.in_control:g}, at full stretch {worth.at_full_stretch:g}, missed by the opponents "
         f"{worth.missed:g}, through 0 (our assumption; change it with --worth).\n"
         f"{len(contest.options)} options of the opponents against {against}, {shots:,} third shots "
-        "each after every return direction, all with the same random numbers."
+        f"each after every return direction, all with the same random numbers.{_new_shots(contest)}"
     )
+
+
+def _new_shots(contest: Contest) -> str:
+    """The shots that the scenario's opponents never play but may learn to, in a sentence."""
+    weights = contest.scenario.opponents.shots.model_dump()
+    new = [f"{shot}s" for shot in weights if not weights[shot]]
+    return f" They have {joined(new)}, too, which are not in their usual mix." if new else ""
 
 
 def _how_sure(contest: Contest) -> list[str]:
     replicates = contest.counts.shape[1]
-    gaps = [
+    gap = max(
         float((game.against_fresh_best_reply - game.standing.against_best_reply.whole).max())
         for game in contest.games.values()
-    ]
+    )
+    more = f"up to {gap:.1f} more of 100" if gap >= _LEAST_GAP else "no more"
     return [
         f"In brackets 95 % intervals, by the jackknife over {replicates} replicates, each on its "
         "own. Whoever picks the best of many noisy options is flattered: best replies found on one "
-        f"half of the shots leave up to {max(*gaps, 0.0):.1f} more of 100 when judged on the other "
-        "half, and the value of a game is bracketed in the same way (fresh shots)."
+        f"half of the shots leave {more} when judged on the other half, and the value of a game is "
+        "bracketed in the same way (fresh shots)."
     ]
 
 
