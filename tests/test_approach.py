@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import doctest
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -34,7 +35,7 @@ from sim.analyses.approach_split_step import (
 )
 from sim.analyses.approach_way import ARRIVED_WITHIN, Way, places_until, ways
 from sim.answers import answer_all
-from sim.blocks import OneAfterTheOther
+from sim.blocks import OneAfterTheOther, blocks_of
 from sim.cli import main
 from sim.errors import Refused
 from sim.figures import style
@@ -77,9 +78,7 @@ def mean_depth(scenario: Scenario) -> float:
 
 
 def test_arrivals_depths_and_spacing_are_those_the_engine_counts() -> None:
-    engine = {
-        (row["policy"], row["return_direction"]): row for row in sim.compare(CLUB).run_in_rows
-    }
+    engine = rows_of_the_engine()
     for way in each_way(CLUB):
         row = engine[way.policy.name, way.direction]
         assert way.balls == row["in_play"]
@@ -131,9 +130,7 @@ def test_the_course_ends_with_the_found_places_and_starts_at_the_start(club: App
 
 
 def test_spacing_on_the_way_lies_between_the_narrowest_and_the_widest(club: Approach) -> None:
-    engine = {
-        (row["policy"], row["return_direction"]): row for row in sim.compare(CLUB).run_in_rows
-    }
+    engine = rows_of_the_engine()
     for row in club.spacing_rows:
         parts = [row[f"at_{part}_percent_ft"] for part in (0, 25, 50, 75, 100)]
         assert row["narrowest_ft"] <= min(parts) + 1e-9
@@ -202,12 +199,7 @@ def test_height_buys_time_and_brings_them_nearer(club: Approach) -> None:
 
 
 def test_more_speed_brings_them_nearer() -> None:
-    depths = [
-        np.mean(
-            [-way.found[name].y.mean() for way in each_way(faster(CLUB, speed)) for name in PLAYERS]
-        )
-        for speed in (13.0, 16.0, 20.0, 30.0)
-    ]
+    depths = [mean_depth(faster(CLUB, speed)) for speed in (13.0, 16.0, 20.0, 30.0)]
     assert all(faster_found < slower_found for slower_found, faster_found in pairwise(depths))
 
 
@@ -248,6 +240,32 @@ def test_the_lowest_return_that_lets_them_arrive(club: Approach) -> None:
         if each.what.direction != "all" and each.share("arrived") >= club.arrive
     ]
     assert club.returns.chosen[LEAST].what.height == min(each.what.height or 0 for each in enough)
+
+
+def test_who_always_arrives_is_told_so_instead_of_a_lowest_return() -> None:
+    result = approach(only(CLUB, ["stay back"], ["middle"]))
+    text = terminal_text(result)
+    assert "Every return tried lets both arrive for 80 of 100." in text
+    assert "The lowest return tried" not in text
+    assert "The shot finds both players 22.0 ft from the net." in text
+    assert "22.0 ft from the net either way" in text
+
+
+def test_replicates_without_shots_do_not_count() -> None:
+    """Of 17 shots in sixteen replicates two go to each, and the last seven get none."""
+    scenario = only(sim.load("club-sixties", {"run": {"shots": 17}}), ["halves"], ["middle"])
+    assert ways(scenario)[0][0].replicates == 9
+    assert sums_of_block(scenario, blocks_of(17)[0]).shape[0] == 9
+
+
+def test_returns_after_which_no_ball_stays_in_play(club: Approach) -> None:
+    lowest, *higher = club.returns.by_height
+    without = [replace(tried, sums=0.0 * tried.sums) for tried in (*club.returns.by_depth, lowest)]
+    curves = replace(club.returns, by_depth=without[:-1], by_height=[without[-1], *higher])
+    text = terminal_text(replace(club, returns=curves))
+    assert "Whether a deeper return buys time: hardly a third shot stayed in play." in text
+    assert "after 1.5 s if 6 ft" in text
+    assert "nan" not in text
 
 
 def test_a_slow_pair_is_told_that_no_return_does() -> None:

@@ -72,7 +72,7 @@ def remedies(
     """What would let the scenario's first policy arrive for a share ``arrive`` of the balls.
 
     ``each`` are its ways in by direction. Empty where the pair arrives often enough as it is, or
-    no ball stays in play.
+    no ball stays in play, be it of the first shots or of the fresh ones.
     """
     scenario = scenario.model_copy(update={"policies": scenario.policies[:1]})
     if not any(way.balls for way in each) or arriving(scenario, each) >= arrive:
@@ -88,6 +88,8 @@ def remedies(
     ]
     played = play_alike(settings, fresh_blocks(scenario), workers)
     as_now, *others = (Tried(Return(), sums.sum(axis=1)) for sums in played)
+    if not as_now.balls:
+        return []
     return [
         Remedy(kind.name, value, kind.most, other, as_now)
         for kind, value, other in zip(kinds, found, others, strict=True)

@@ -18,7 +18,7 @@ from sim.analyses.approach_way import both_arrived
 from sim.answers import answer_all
 from sim.blocks import Block, Workers, blocks_of
 from sim.comparison import Progress
-from sim.draws import REPLICATES, replicate_of
+from sim.draws import replicate_of
 from sim.quantities import Constant
 from sim.rallies import play
 from sim.scenario import Policy, Scenario
@@ -217,9 +217,14 @@ def play_alike(
 
 
 def sums_of_block(scenario: Scenario, block: Block) -> np.ndarray:
-    """`SUMS` over the balls in play of one block, shape (replicates, directions, sums)."""
+    """`SUMS` over the balls in play of one block, shape (replicates, directions, sums).
+
+    Replicates that got no shots are left out.
+    """
     policy, directions = scenario.policies[0], scenario.return_of_serve.directions
-    sums = np.zeros((REPLICATES, len(directions), len(SUMS)))
+    replicates = replicate_of(block.shots)
+    filled = int(replicates[-1]) + 1
+    sums = np.zeros((filled, len(directions), len(SUMS)))
     for place, direction in enumerate(directions):
         rally = play(scenario, direction, block.number, block.shots)
         answer = answer_all(scenario, rally, [policy])[0]
@@ -233,9 +238,9 @@ def sums_of_block(scenario: Scenario, block: Block) -> np.ndarray:
             -answer.places["left"].y,
             -answer.places["right"].y,
         )
-        replicate = replicate_of(block.shots)[rally.in_play]
+        replicate = replicates[rally.in_play]
         for k, value in enumerate(values):
-            sums[:, place, k] = np.bincount(replicate, value, minlength=REPLICATES)
+            sums[:, place, k] = np.bincount(replicate, value, minlength=filled)
     return sums
 
 

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from sim.court import Array
-from sim.draws import BLOCK, REPLICATES, replicate_of
+from sim.draws import BLOCK, replicate_of
 from sim.rallies import play
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, places_at, run_in, run_needed, runs_until, starts, targets
@@ -44,10 +44,12 @@ class Way:
     ``needs`` is when each player would be at the target if the opponents waited, ``found`` is where
     the shot finds the two, ``to_go`` how far from the target. ``apart`` is their distance at parts
     of the time until the opponents strike, shape (parts, balls), the last as the shot finds them.
+    The shots were struck in so many ``replicates``, ``replicate`` says in which each ball was.
     """
 
     policy: Policy
     direction: str
+    replicates: int
     replicate: np.ndarray
     contact: Contact
     goals: dict[str, Place]
@@ -81,8 +83,8 @@ class Way:
 
     def _by_replicate(self, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         return (
-            np.bincount(self.replicate, values, minlength=REPLICATES),
-            np.bincount(self.replicate, minlength=REPLICATES),
+            np.bincount(self.replicate, values, minlength=self.replicates),
+            np.bincount(self.replicate, minlength=self.replicates),
         )
 
 
@@ -99,7 +101,7 @@ def ways(scenario: Scenario) -> list[list[Way]]:
 def _ways_after(scenario: Scenario, direction: str, shots: int) -> list[Way]:
     rally = play(scenario, direction, 0, shots)
     contact = rally.contact.take(rally.in_play)
-    replicate = replicate_of(shots)[rally.in_play]
+    replicate = replicate_of(shots)
     found = []
     for policy in scenario.policies:
         goals = targets(scenario, policy, direction, contact)
@@ -109,7 +111,8 @@ def _ways_after(scenario: Scenario, direction: str, shots: int) -> list[Way]:
             Way(
                 policy,
                 direction,
-                replicate,
+                int(replicate[-1]) + 1,
+                replicate[rally.in_play],
                 contact,
                 goals,
                 run_in(scenario, policy, direction, contact),
@@ -140,6 +143,7 @@ def pooled(each: Sequence[Way]) -> Way:
     return Way(
         each[0].policy,
         "all",
+        each[0].replicates,
         np.concatenate([way.replicate for way in each]),
         Contact(**contact),
         places("goals"),

@@ -30,7 +30,7 @@ from sim.texts.approach_tables import (
     split_step_table,
 )
 from sim.texts.table import aligned, length
-from sim.units import format_quantity, parse_quantity
+from sim.units import SHOWN_UNIT, in_unit, parse_quantity
 from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, points
 
 _ASSUMED: Final = (
@@ -96,13 +96,17 @@ def answer(result: Approach, units: str = "us") -> list[str]:
 def _in_time(result: Approach, units: str) -> list[str]:
     way, (left, right, row) = result.ways[0][0], result.arrival_rows[:3]
     depths = [length(player["from_net_ft"], units) for player in (left, right)]
+    found = (
+        f"both players {depths[0]} from the net"
+        if depths[0] == depths[1]
+        else f"the left player {depths[0]} from the net, the right one {depths[1]}"
+    )
     lead = result.scenario.run_in.split_step_lead
     stop = f" and {lead:.2g} s more to settle" if way.policy.split_step else ""
     return [
         f"Of 100 balls both have arrived in time for {_of_100(row['arrived_share'])} "
         f"({way.policy.name}): they need {row['needs_s']:.1f} s{stop}, and the opponents strike "
-        f"after {row['has_s']:.1f} s. The shot finds the left player {depths[0]} from the net, the "
-        f"right one {depths[1]}."
+        f"after {row['has_s']:.1f} s. The shot finds {found}."
     ]
 
 
@@ -121,7 +125,10 @@ def _of_100(share: float) -> str:
 
 def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
     """What a return at one end of the curve does against one at the other end."""
-    least, most = curve[0], curve[-1]
+    played = [tried for tried in curve if tried.balls]
+    if len(played) < 2:
+        return f"Whether a {word} return buys time: hardly a third shot stayed in play."
+    least, most = played[0], played[-1]
     values = [size_of(tried.what, how) for tried in (least, most)]
     shown = [round_length(value, units) for value in values]
     times = least.mean("time"), most.mean("time")
@@ -131,12 +138,17 @@ def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
         if abs(gain) < _SAME_TIME
         else ("buys time" if gain > 0.0 else "costs time")
     )
+    depths = [length(tried.depth, units) for tried in (most, least)]
+    found = (
+        f"{depths[0]} and {depths[1]} from the net"
+        if depths[0] != depths[1]
+        else f"{depths[0]} from the net either way"
+    )
     row = difference_row(most, least, "in_control", comparisons=2)
     return (
         f"A {word} return {time}: the opponents strike after {times[1]:.1f} s if it is {shown[1]} "
         f"{how}, after {times[0]:.1f} s if {shown[0]}, and the shot finds the pair "
-        f"{length(most.depth, units)} and {length(least.depth, units)} from the net. In control of "
-        f"100: {_gain(row)}."
+        f"{found}. In control of 100: {_gain(row)}."
     )
 
 
@@ -155,7 +167,9 @@ def _best_returns(result: Approach, units: str) -> list[str]:
     if not {MOST_TIME, MOST_CONTROL} <= chosen.keys():
         return []
     most, control = chosen[MOST_TIME], chosen[MOST_CONTROL]
-    if LEAST in chosen:
+    if all(tried.share("arrived") >= result.arrive for tried in result.returns.together()):
+        told = f"Every return tried lets both arrive for {wanted} of 100."
+    elif LEAST in chosen:
         least = chosen[LEAST]
         told = (
             f"The lowest return tried that lets both arrive for {wanted} of 100 goes "
@@ -206,7 +220,8 @@ def how_sure(result: Approach) -> list[str]:
         f"{joined(directions)}; after the pair's own, {way.balls:,} third shots stay in play. All "
         "settings face the same random numbers.",
         "In square brackets 95 % intervals, each on its own; in round ones where the middle eight "
-        "balls of ten lie.",
+        "balls of ten lie. More and fewer hold for all comparisons of a kind together, which asks "
+        "for more than an interval that leaves zero out.",
     ]
 
 
@@ -221,10 +236,12 @@ def spacing_warnings(result: Approach, units: str = "us") -> list[str]:
         ):
             worst = max(rows, key=lambda row: row[f"{name}_share"])
             if worst["in_play"] and worst[f"{name}_share"] >= _TOLD:
+                where = RETURNS[worst["return_direction"]]
+                if name == "too_far" and worst["at_0_percent_ft"] > bound:
+                    where += f"; they start {length(worst['at_0_percent_ft'], units)} apart"
                 told.append(
                     f"Mind: {policy.name}: {words} {round_length(bound, units)} on the way for "
-                    f"{_of_100(worst[f'{name}_share'])} of 100 balls "
-                    f"({RETURNS[worst['return_direction']]})."
+                    f"{_of_100(worst[f'{name}_share'])} of 100 balls ({where})."
                 )
     if told:
         return told
@@ -256,11 +273,11 @@ def _remedy_words(remedy: Remedy, units: str) -> str:
     there = _of_100(remedy.played.share("arrived"))
     value = remedy.limit if remedy.value is None else remedy.value
     if remedy.kind == FASTER:
-        speed = format_quantity(value, "running speed", units)
+        speed = _running(value, units)
         fastest = max(
             parse_quantity(group["top_speed"], "running speed") for group in AGE_GROUPS.values()
         )
-        usual = format_quantity(fastest, "running speed", units)
+        usual = _running(fastest, units)
         what = f"a top speed of {speed} (assumed in the thirties: {usual}; legs help later, too)"
     elif remedy.kind == SOONER:
         what = f"starting {value:.2f} s sooner"
@@ -269,3 +286,13 @@ def _remedy_words(remedy: Remedy, units: str) -> str:
     if remedy.value is None:
         return f"{what} would not do: {there} of 100"
     return f"{what}: {there} of 100"
+
+
+def _running(speed: float, units: str) -> str:
+    """A running speed (ft/s inside) in tenths: nobody is timed more finely.
+
+    >>> _running(18.0, "us"), _running(18.0, "metric")
+    ('18 ft/s', '5.5 m/s')
+    """
+    unit = SHOWN_UNIT[units]["running speed"]
+    return f"{in_unit(speed, 'running speed', unit):.1f}".removesuffix(".0") + f" {unit}"

@@ -105,6 +105,8 @@ def curve_table(curve: list[Tried], units: str) -> list[list[str]]:
 
 
 def _cells(tried: Tried, units: str) -> list[str]:
+    if not tried.balls:
+        return ["no balls in play", "", "", ""]
     row = tried.row()
     arrived, control = (
         percent(*(row[f"{name}_{end}"] for end in ("share", "low", "high")))
