@@ -28,6 +28,12 @@ class Place:
         return Place(self.x[chosen], self.y[chosen])
 
 
+def distance(one: Place, other: Place) -> Array:
+    """How far (ft) two places are from each other, shot by shot."""
+    across, ahead = one.x - other.x, one.y - other.y
+    return np.sqrt(across * across + ahead * ahead)
+
+
 def straight_run(player: Player, time: Array) -> Array:
     """Distance (ft) run straight ahead from a standing start in ``time`` (s); 0 before the start.
 

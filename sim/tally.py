@@ -12,7 +12,7 @@ from sim.court import HALF_WIDTH
 from sim.draws import REPLICATES, replicate_of
 from sim.opponents import LANES, SHOTS
 from sim.rallies import FATES, Rally
-from sim.run_in import PLAYERS, Place, places_at, runs_until, targets
+from sim.run_in import PLAYERS, Place, distance, places_at, runs_until, targets
 from sim.scenario import Scenario
 
 THROUGH, AT_FULL_STRETCH, IN_CONTROL = range(3)
@@ -34,7 +34,8 @@ ON_THE_WAY: Final = (
 GROUPS: Final = 16 * REPLICATES
 # Parts of the time until the contact; later ones could fall into the split step.
 _INSTANTS_ON_THE_WAY: Final = np.array([0.0, 0.25, 0.5, 0.75])
-_ARRIVED_WITHIN: Final = 0.05
+# A player has arrived within this distance (ft) of the target.
+ARRIVED_WITHIN: Final = 0.05
 
 
 @dataclass
@@ -148,7 +149,7 @@ def _add_on_the_way(
         before, last = _spacing(places_at(scenario, policy, goals, runs)), _spacing(answer.places)
         left, right = answer.places["left"], answer.places["right"]
         means = (
-            *(_arrived(answer.places[name], goals[name]) for name in PLAYERS),
+            *(arrived(answer.places[name], goals[name]) for name in PLAYERS),
             -left.y,
             -right.y,
             last,
@@ -160,12 +161,10 @@ def _add_on_the_way(
             sums[:, index, k] = np.bincount(replicate, mean, minlength=REPLICATES)
 
 
-def _arrived(place: Place, goal: Place) -> np.ndarray:
-    away_x, away_y = place.x - goal.x, place.y - goal.y
-    return away_x * away_x + away_y * away_y < _ARRIVED_WITHIN**2
+def arrived(place: Place, goal: Place) -> np.ndarray:
+    """Whether a player is at the target, shot by shot."""
+    return distance(place, goal) < ARRIVED_WITHIN
 
 
 def _spacing(places: dict[str, Place]) -> np.ndarray:
-    left, right = places["left"], places["right"]
-    across, ahead = right.x - left.x, right.y - left.y
-    return np.sqrt(across * across + ahead * ahead)
+    return distance(places["left"], places["right"])

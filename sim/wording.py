@@ -13,6 +13,8 @@ LEAST_TOLD: Final = 0.5
 TOLD_IN_TENTHS: Final = 0.25
 _MOST_PLACES: Final = 3
 MINUS: Final = "−"
+# Where a return of serve or a third shot goes.
+DIRECTIONS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 CAUTIONS: Final = (
     "Warm up, wear court shoes and eye protection, and stop when it hurts.",
     "For a lob turn and run; never back-pedal.",

@@ -33,7 +33,7 @@ from sim.analyses.approach_split_step import (
     split_steps,
     twins_of,
 )
-from sim.analyses.approach_way import ARRIVED_WITHIN, Way, places_until, ways
+from sim.analyses.approach_way import Way, places_until, ways
 from sim.answers import answer_all
 from sim.blocks import OneAfterTheOther, blocks_of
 from sim.cli import main
@@ -45,6 +45,7 @@ from sim.rallies import play
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.tables import Row
+from sim.tally import ARRIVED_WITHIN
 from sim.texts.approach import terminal_text
 from sim.wording import CAUTIONS, LIMITS
 
@@ -297,6 +298,21 @@ def test_a_pair_that_arrives_needs_no_remedy() -> None:
     assert result.remedies == []
     assert result.arrival_rows[2]["arrived_share"] == 1.0
     assert "arrived in time for all (stay back)" in terminal_text(result)
+
+
+def test_places_that_were_found_have_no_depth_to_change() -> None:
+    spots = {
+        name: {"from_centre": f"{side} ft", "depth": "12 ft"}
+        for name, side in (("left", -5), ("right", 5))
+    }
+    policy = {
+        "name": "found",
+        "rule": "best",
+        "places": dict.fromkeys(("line", "middle", "cross"), spots),
+    }
+    scenario = sim.load("club-sixties", {"policies": [policy], "run": {"shots": 32}})
+    result = approach(only(scenario, [], ["middle"]))
+    assert {remedy.kind for remedy in result.remedies} == {FASTER, SOONER}
 
 
 def test_the_workers_do_not_matter(club: Approach) -> None:

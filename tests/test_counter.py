@@ -15,7 +15,7 @@ from PIL import Image
 import sim
 from sim.analyses.counter import OUTCOMES, Contest, Worth, contest
 from sim.analyses.counter_game import Game
-from sim.analyses.counter_options import LANE_WORDS, Option, Third, grid_of_places, options_of
+from sim.analyses.counter_options import Option, Third, grid_of_places, options_of
 from sim.analyses.jackknife import Estimate
 from sim.cli import main
 from sim.court import HALF_WIDTH
@@ -29,7 +29,7 @@ from sim.processes import Processes
 from sim.scenario import Scenario
 from sim.statistics import mean_of_replicates
 from sim.texts.counter import answer, terminal_text
-from sim.wording import CAUTIONS, LIMITS
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
 
 SHOTS = 128
 
@@ -124,7 +124,7 @@ def test_thirds_together_are_the_whole_distribution() -> None:
 def test_drives_of_one_speed_have_one_pace() -> None:
     options = options_of(scenario_of(opponents={"drive": {"speed": "38 mph"}}))
     assert [option.name for option in options[:3]] == [
-        f"drive {words}" for words in LANE_WORDS.values()
+        f"drive {words}" for words in DIRECTIONS.values()
     ]
     assert len(options) == 9
 
@@ -287,7 +287,7 @@ def test_a_policy_for_each_return_is_told_before_the_mix(plain: Contest) -> None
     """Not credited to mixing: what the same pair keeps with a settled policy for each return."""
     games, names = plain.games, [policy.name for policy in plain.scenario.policies]
     replies = {direction: game.payoffs.min(axis=1) for direction, game in games.items()}
-    best = [f"{names[int(kept.argmax())]} {LANE_WORDS[name]}" for name, kept in replies.items()]
+    best = [f"{names[int(kept.argmax())]} {DIRECTIONS[name]}" for name, kept in replies.items()]
     alone = plain.standings["all"].best_alone.whole[0]
     assert alone == pytest.approx(np.mean([kept.max() for kept in replies.values()]))
     sentence = answer(plain)[2]

@@ -151,8 +151,10 @@ def _kinds(scenario: Scenario) -> list[_Kind]:
     kinds = [
         _Kind(FASTER, faster, slowest, _TOP_SPEED, 0.1),
         _Kind(SOONER, sooner, 0.0, longest, 0.01),
-        _Kind(SHORTER, shorter, nearest, start, 0.1),
     ]
+    if policy.rule != "best":
+        # Places that a search has found have no depth to change.
+        kinds.append(_Kind(SHORTER, shorter, nearest, start, 0.1))
     return [kind for kind in kinds if kind.most > kind.none]
 
 

@@ -13,10 +13,9 @@ import numpy as np
 
 from sim.blocks import Workers
 from sim.comparison import Progress
-from sim.rallies import IN_PLAY
 from sim.scenario import Policy, Scenario
 from sim.statistics import adjusted, difference_of_replicates, mean_of_replicates, told_apart
-from sim.study import tallies
+from sim.study import counts, tallies
 from sim.tables import Row, verdict
 from sim.tally import MEASURES, ON_THE_WAY, Tally
 
@@ -36,20 +35,22 @@ class Twins:
 
     def pairs(self, measure: str, direction: int | None) -> np.ndarray:
         """Two-by-two tables by replicate: both, only who stops, only who runs on, neither."""
-        chosen = slice(None) if direction is None else slice(direction, direction + 1)
-        return self.tally.pairs[:, 0, chosen, :, MEASURES.index(measure)].sum(axis=(1, 2))
-
-    def balls(self, direction: int | None) -> np.ndarray:
-        """Balls in play by replicate."""
-        chosen = slice(None) if direction is None else slice(direction, direction + 1)
-        return self.tally.fates[:, chosen, ..., IN_PLAY].sum(axis=(1, 2, 3))
+        return self.tally.pairs[:, 0, _chosen(direction), :, MEASURES.index(measure)].sum(
+            axis=(1, 2)
+        )
 
     def deeper(self, direction: int | None) -> tuple[float, float, float]:
         """How much deeper (ft, mean of both players) the shot finds who stops, with interval."""
-        chosen = slice(None) if direction is None else slice(direction, direction + 1)
         columns = [ON_THE_WAY.index(f"{name}_depth") for name in ("left", "right")]
-        depths = self.tally.on_the_way[:, :, chosen][..., columns].mean(axis=3).sum(axis=2)
-        return mean_of_replicates(depths[:, 0] - depths[:, 1], self.balls(direction))
+        depths = (
+            self.tally.on_the_way[:, :, _chosen(direction)][..., columns].mean(axis=3).sum(axis=2)
+        )
+        _, balls = counts(self.tally, 0, "reached", direction)
+        return mean_of_replicates(depths[:, 0] - depths[:, 1], balls)
+
+
+def _chosen(direction: int | None) -> slice:
+    return slice(None) if direction is None else slice(direction, direction + 1)
 
 
 def split_steps(

@@ -17,13 +17,22 @@ from sim.court import Array
 from sim.draws import BLOCK, replicate_of
 from sim.rallies import play
 from sim.return_of_serve import Contact
-from sim.run_in import PLAYERS, Place, places_at, run_in, run_needed, runs_until, starts, targets
+from sim.run_in import (
+    PLAYERS,
+    Place,
+    distance,
+    places_at,
+    run_in,
+    run_needed,
+    runs_until,
+    starts,
+    targets,
+)
 from sim.scenario import Policy, Scenario
 from sim.statistics import mean_of_replicates, share_of_replicates
 from sim.tables import Row
+from sim.tally import arrived
 
-# A player has arrived within this distance (ft) of the target, as the engine's tally counts.
-ARRIVED_WITHIN: Final = 0.05
 # Closer than this one paddle is in the other's way, farther leaves a hole: common practice is 6 ft,
 # at most 8; the bounds are ours.
 TOO_CLOSE, TOO_FAR = 5.0, 12.0
@@ -64,7 +73,7 @@ class Way:
 
     def to_go(self, name: str) -> Array:
         """How far a player still is from the target when the opponents strike."""
-        return _distance(self.found[name], self.goals[name])
+        return distance(self.found[name], self.goals[name])
 
     def arrived(self, name: str) -> np.ndarray:
         """Whether a player is at the target when the opponents strike."""
@@ -117,7 +126,7 @@ def _ways_after(scenario: Scenario, direction: str, shots: int) -> list[Way]:
                 goals,
                 run_in(scenario, policy, direction, contact),
                 arrival_times(scenario, policy, goals),
-                _distance(on_the_way["left"], on_the_way["right"]),
+                distance(on_the_way["left"], on_the_way["right"]),
             )
         )
     return found
@@ -151,11 +160,6 @@ def pooled(each: Sequence[Way]) -> Way:
         {name: np.concatenate([way.needs[name] for way in each]) for name in PLAYERS},
         np.concatenate([way.apart for way in each], axis=1),
     )
-
-
-def arrived(place: Place, goal: Place) -> np.ndarray:
-    """Whether a player is at the target, as the engine's tally counts it."""
-    return _distance(place, goal) < ARRIVED_WITHIN
 
 
 def both_arrived(
@@ -246,7 +250,7 @@ def way_rows(scenario: Scenario, way: Way) -> list[Row]:
     for time in times:
         moment = np.full(way.balls, time)
         places = places_until(scenario, way.policy, way.goals, way.contact, moment)
-        apart = float(_distance(places["left"], places["right"]).mean())
+        apart = float(distance(places["left"], places["right"]).mean())
         struck = float((way.contact.time <= time).mean())
         rows += [
             {
@@ -296,8 +300,3 @@ def _spread(name: str, unit: str, way: Way, values: Array) -> Row:
 
 def _named(name: str, share: tuple[float, float, float]) -> Row:
     return dict(zip((f"{name}_share", f"{name}_low", f"{name}_high"), share, strict=True))
-
-
-def _distance(one: Place, other: Place) -> Array:
-    across, ahead = one.x - other.x, one.y - other.y
-    return np.sqrt(across * across + ahead * ahead)

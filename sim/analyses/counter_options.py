@@ -13,9 +13,9 @@ from sim.errors import Refused
 from sim.opponents import LANES, SHOTS, LanesByReturn, LaneWeights, ShotWeights
 from sim.quantities import Distribution, Shape
 from sim.scenario import Centres, Policy, Scenario
+from sim.wording import DIRECTIONS
 
 PACES: Final = ("hard", "medium", "slow")
-LANE_WORDS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 # All in ft; the centre of the pair is counted to its right.
 GRID_CENTRES: Final = (-6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 6.0)
 GRID_SPACINGS: Final = (5.0, 7.0, 9.0, 11.0)
@@ -50,7 +50,7 @@ class Option:
     @property
     def name(self) -> str:
         """In words, such as "hard drive down the line"."""
-        return f"{self.stroke} {LANE_WORDS[self.lane]}"
+        return f"{self.stroke} {DIRECTIONS[self.lane]}"
 
     def played(self, scenario: Scenario) -> Scenario:
         """The scenario with this shot alone."""

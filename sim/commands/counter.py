@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from sim.commands.shared import Common, study_of, study_options
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @click.command()
@@ -46,7 +50,7 @@ def counter(worth: tuple[float, float, float], no_grid: bool, **common: Any) -> 
             progress=study.line.show,
         )
 
-        def figures() -> Any:
+        def figures() -> Iterator[tuple[str, Figure]]:
             from sim.figures.counter import counter_figures
 
             return counter_figures(found)

@@ -15,10 +15,10 @@ from matplotlib.patches import Rectangle
 
 from sim.analyses.counter import ALL, Contest
 from sim.analyses.counter_game import Standing
-from sim.analyses.counter_options import LANE_WORDS, Option
+from sim.analyses.counter_options import Option
 from sim.analyses.jackknife import Estimate
 from sim.court import Array
-from sim.figures import style
+from sim.figures import marks, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look
 from sim.texts.counter import strokes
 
@@ -28,7 +28,6 @@ _PANEL_NAMES: Final = {ALL: "After all returns"} | {
 _LETTERS: Final = {"line": "L", "middle": "M", "cross": "C"}
 _MOST_POLICIES: Final = 24
 _WIDEST_NAME: Final = 104.0
-_NAME_LINE: Final = TEXT * 1.2
 _SMALL_LINE: Final = SMALL * 1.2
 _BESIDE_NAMES: Final = 8.0
 _LEAST_ROW: Final = 25.0
@@ -54,9 +53,9 @@ def counter_figures(contest: Contest) -> Iterator[tuple[str, Figure]]:
 def payoffs_figure(contest: Contest) -> Figure:
     """What each shot takes from each policy: a table in shades for each return direction."""
     names = _names(contest)
-    left = MARGIN + _names_width(names) + _BESIDE_NAMES
+    left = MARGIN + marks.names_width(names) + _BESIDE_NAMES
     places = _columns(contest.options, left)
-    row = max(_LEAST_ROW, max(map(len, names)) * _NAME_LINE + 4.0)
+    row = max(_LEAST_ROW, max(map(len, names)) * marks.NAME_LINE + 4.0)
     groups = _stroke_lines(contest.options, places)
     head = 1.9 * TEXT + max(len(lines) for _, lines in groups) * _SMALL_LINE + _SMALL_LINE + 2.0
     losses = {name: 100.0 - game.payoffs[: len(names)] for name, game in contest.games.items()}
@@ -74,7 +73,7 @@ def payoffs_figure(contest: Contest) -> Figure:
             top = start + number * step
             style.write(figure, MARGIN, top + 1.5 * TEXT, _PANEL_NAMES[direction], weight="bold")
             _write_columns(figure, contest.options, places, groups, top + head)
-            _write_names(figure, names, left - _BESIDE_NAMES, top + head, row)
+            marks.write_names(figure, names, left - _BESIDE_NAMES, top + head, row)
             _draw_cells(figure, lost, places, (top + head, row), largest)
         style.foot(figure, bottom, notes)
     return figure
@@ -83,7 +82,7 @@ def payoffs_figure(contest: Contest) -> Figure:
 def learning_figure(contest: Contest) -> Figure:
     """Each policy against the usual mix of shots and against the best reply, joined by a line."""
     names = _names(contest)
-    left = MARGIN + _names_width(names) + _BESIDE_NAMES
+    left = MARGIN + marks.names_width(names) + _BESIDE_NAMES
     width = ROOM + MARGIN - left - _REPLIES - 2.0 * _BESIDE_NAMES
     replies = {
         direction: _replies(contest, direction, len(names)) for direction in contest.standings
@@ -101,12 +100,13 @@ def learning_figure(contest: Contest) -> Figure:
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
-        _draw_key(figure, key)
+        words = {False: "against the usual mix", True: "against the best reply"}
+        marks.draw_key(figure, key, words)
         top = key
         for (direction, standing), height in zip(contest.standings.items(), heights, strict=True):
             row, at = rows[direction], top + head
             style.write(figure, MARGIN, top + 1.9 * TEXT, _PANEL_NAMES[direction], weight="bold")
-            _write_names(figure, names, left - _BESIDE_NAMES, at, row)
+            marks.write_names(figure, names, left - _BESIDE_NAMES, at, row)
             axes = style.add_axes(figure, left, at, width, row * len(names))
             axes.set(xlim=(low, high), ylim=(len(names) - 0.5, -0.5))
             _draw_scale(axes, ticks, row)
@@ -123,19 +123,6 @@ def _names(contest: Contest) -> list[list[str]]:
     return [style.wrapped(policy.name, _WIDEST_NAME, TEXT) for policy in policies]
 
 
-def _names_width(names: list[list[str]]) -> float:
-    return max(style.width_of(line, TEXT) for lines in names for line in lines)
-
-
-def _write_names(
-    figure: Figure, names: list[list[str]], right: float, top: float, row: float
-) -> None:
-    for place, lines in enumerate(names):
-        first = top + (place + 0.5) * row - 0.5 * (len(lines) - 1) * _NAME_LINE + 0.36 * TEXT
-        for number, line in enumerate(lines):
-            style.write(figure, right, first + number * _NAME_LINE, line, ha="right")
-
-
 def _more_policies(contest: Contest) -> str:
     policies = len(contest.scenario.policies)
     if policies <= _MOST_POLICIES:
@@ -144,7 +131,7 @@ def _more_policies(contest: Contest) -> str:
 
 
 def _payoff_notes(contest: Contest) -> list[str]:
-    lanes = ", ".join(f"{letter} {LANE_WORDS[lane]}" for lane, letter in _LETTERS.items())
+    lanes = ", ".join(f"{letter} {style.RETURNS[lane]}" for lane, letter in _LETTERS.items())
     text = (
         f"{lanes}. The darker, the more the pair loses; boxed: the best reply to the policy. "
         "Lost is what is not kept: a ball that gets through, and part of one met at full stretch."
@@ -251,7 +238,7 @@ def _replies(contest: Contest, direction: str, policies: int) -> list[list[str]]
 
 
 def _row_height(names: list[list[str]], replies: list[list[str]]) -> float:
-    lines = max(max(map(len, names)) * _NAME_LINE, max(map(len, replies)) * _SMALL_LINE)
+    lines = max(max(map(len, names)) * marks.NAME_LINE, max(map(len, replies)) * _SMALL_LINE)
     return max(_LEAST_ROW, lines + 6.0)
 
 
@@ -307,30 +294,8 @@ def _draw_dumbbells(axes: Axes, standing: Standing, policies: int, width: float)
         style.draw(
             axes, [reply[0], usual[0]], [place, place], zorder=3, color=style.FAINT, linewidth=5.0
         )
-        _draw_estimate(axes, usual, place, filled=False)
-        _draw_estimate(axes, reply, place, filled=True)
+        marks.draw_estimate(axes, usual, place, filled=False)
+        marks.draw_estimate(axes, reply, place, filled=True)
         beside = reply[1] - 9.0 * (high - low) / width
         look: Look = {"ha": "right", "weight": "bold", "size": TEXT}
         style.label(axes, beside, place, f"{reply[0]:.0f}", **look)
-
-
-def _draw_estimate(
-    on: Axes | Figure, interval: tuple[float, float, float], y: float, *, filled: bool
-) -> None:
-    """A mark with its interval, whose ends stand out above and below the mark."""
-    value, *ends = interval
-    style.draw(on, ends, [y, y], zorder=4, color=style.INK, linewidth=1.6)
-    look: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.3}
-    style.draw(on, ends, [y, y], zorder=4, color=style.INK, **look)
-    face: Look = {"markersize": 6.5, "markerfacecolor": style.INK if filled else "white"}
-    style.draw(on, [value], [y], zorder=5, color=style.INK, marker="o", markeredgewidth=1.4, **face)
-
-
-def _draw_key(figure: Figure, line: float) -> None:
-    """What open and filled marks mean, on the line at ``line`` points."""
-    left = MARGIN + 12.0
-    for filled, words in ((False, "against the usual mix"), (True, "against the best reply")):
-        interval = left, left - 10.0, left + 10.0
-        _draw_estimate(figure, interval, line - 0.36 * TEXT, filled=filled)
-        style.write(figure, left + 17.0, line, words)
-        left += 17.0 + style.width_of(words, TEXT) + 28.0

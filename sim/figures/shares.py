@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.comparison import Comparison
-from sim.figures import rows, style
+from sim.figures import marks, rows, style
 from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Look, Units
 from sim.tables import Row
 
@@ -21,7 +21,6 @@ _COLUMNS: Final = 2
 _GAP: Final = 30.0
 _BESIDE_NAMES: Final = 8.0
 _WIDEST_NAME: Final = 150.0
-_NAME_LINE: Final = TEXT * 1.2
 _LEAST_ROW: Final = 25.0
 _HEAD: Final = 2.1 * TEXT
 _SCALE: Final = 1.8 * SMALL
@@ -41,9 +40,9 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
     panels = [_ALL, *directions] if len(directions) > 1 else directions
     names = {policy.name: _name_lines(comparison, policy.name) for policy in scenario.policies}
     columns = min(_COLUMNS, len(panels))
-    left = MARGIN + _names_width(names) + _BESIDE_NAMES
+    left = MARGIN + marks.names_width(names.values()) + _BESIDE_NAMES
     width = (WIDTH - left - 1.5 * MARGIN - (columns - 1) * _GAP) / columns
-    row = max(_LEAST_ROW, max(map(len, names.values())) * _NAME_LINE + 1.0)
+    row = max(_LEAST_ROW, max(map(len, names.values())) * marks.NAME_LINE + 1.0)
     height, found = row * len(names), rows.overall(comparison)
     low, high, ticks = _scale(list(found.values()), width)
 
@@ -55,7 +54,8 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
-        _draw_key(figure, key)
+        ends = marks.draw_key(figure, key, {True: "reached", False: "in control"})
+        style.write(figure, ends - 12.0, key, "with 95 % intervals")
         for place, panel in enumerate(panels):
             down, across = divmod(place, columns)
             at = left + across * (width + _GAP)
@@ -67,7 +67,8 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
             shown = [found[name, panel] for name in names]
             _draw_panel(axes, shown, list(names).index(scenario.baseline.name))
             if across == 0:
-                _write_names(figure, names, left - _BESIDE_NAMES, top, row)
+                right = left - _BESIDE_NAMES
+                marks.write_names(figure, names.values(), right, top, row, _BASELINE_WORDS)
         style.foot(figure, bottom, notes)
     return figure
 
@@ -84,10 +85,6 @@ def _notes(low: float) -> list[str]:
 def _name_lines(comparison: Comparison, name: str) -> list[str]:
     lines = style.wrapped(name, _WIDEST_NAME, TEXT)
     return [*lines, _BASELINE_WORDS] if name == comparison.scenario.baseline.name else lines
-
-
-def _names_width(names: dict[str, list[str]]) -> float:
-    return max(style.width_of(line, TEXT) for lines in names.values() for line in lines)
 
 
 def _scale(found: list[Row], width: float) -> tuple[float, float, list[float]]:
@@ -121,38 +118,4 @@ def _draw_panel(axes: Axes, shown: list[Row], baseline: int) -> None:
             share, low, high = (100.0 * value for value in rows.estimate(row, measure))
             if place == baseline:
                 style.draw(axes, [share, share], axes.get_ylim(), zorder=1, **dashed)
-            _draw_estimate(axes, share, (low, high), place, filled=measure == "reached")
-
-
-def _draw_estimate(
-    on: Axes | Figure, share: float, interval: tuple[float, float], y: float, *, filled: bool
-) -> None:
-    """A mark with its interval, whose ends stand out above and below the mark."""
-    style.draw(on, interval, [y, y], zorder=3, color=style.INK, linewidth=1.6)
-    ends: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.3}
-    style.draw(on, interval, [y, y], zorder=3, color=style.INK, **ends)
-    face: Look = {"markersize": 6.5, "markerfacecolor": style.INK if filled else "white"}
-    style.draw(on, [share], [y], zorder=4, color=style.INK, marker="o", markeredgewidth=1.4, **face)
-
-
-def _write_names(
-    figure: Figure, names: dict[str, list[str]], right: float, top: float, row: float
-) -> None:
-    for place, lines in enumerate(names.values()):
-        first = top + (place + 0.5) * row - 0.5 * (len(lines) - 1) * _NAME_LINE + 0.36 * TEXT
-        for number, line in enumerate(lines):
-            quiet = number > 0 and line == _BASELINE_WORDS
-            size, colour = (SMALL, style.QUIET) if quiet else (TEXT, style.INK)
-            below = first + number * _NAME_LINE
-            style.write(figure, right, below, line, size, color=colour, ha="right")
-
-
-def _draw_key(figure: Figure, line: float) -> None:
-    """What filled and open marks mean, on the line at ``line`` points."""
-    left = MARGIN + 12.0
-    for filled, words in ((True, "reached"), (False, "in control")):
-        interval = left - 10.0, left + 10.0
-        _draw_estimate(figure, left, interval, line - 0.36 * TEXT, filled=filled)
-        style.write(figure, left + 17.0, line, words)
-        left += 17.0 + style.width_of(words, TEXT) + 28.0
-    style.write(figure, left - 12.0, line, "with 95 % intervals")
+            marks.draw_estimate(axes, (share, low, high), place, filled=measure == "reached")

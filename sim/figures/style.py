@@ -27,6 +27,7 @@ from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D, Transform
 from PIL import Image
 
+from sim import wording
 from sim.units import METRES_PER_FOOT
 
 Units = Literal["us", "metric"]
@@ -57,7 +58,7 @@ THROUGH: Final = "#7a0c2e"
 DIRECTIONS: Final = {"line": "#35186b", "middle": "#0b716b", "cross": "#c07a1a"}
 DIRECTION_WORDS: Final = {"line": "#35186b", "middle": "#0b716b", "cross": "#9a5700"}
 DASHES: Final[dict[str, Any]] = {"line": "-", "middle": (0, (4.0, 1.5)), "cross": (0, (1.3, 1.3))}
-RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
+RETURNS: Final = wording.DIRECTIONS
 
 _OURS: Final[Any] = {
     "font.family": ["sans-serif"],

@@ -11,14 +11,9 @@ from sim.run_in import PLAYERS
 from sim.tables import Row
 from sim.texts.table import length
 from sim.units import in_unit
-from sim.wording import percent, points
+from sim.wording import DIRECTIONS, percent, points
 
-RETURNS: Final = {
-    "all": "all returns",
-    "line": "down the line",
-    "middle": "to the middle",
-    "cross": "cross-court",
-}
+RETURNS: Final = {"all": "all returns"} | DIRECTIONS
 
 
 def arrival_table(result: Approach, units: str) -> list[list[str]]:

@@ -16,6 +16,7 @@ from sim.tally import MEASURES
 from sim.texts.table import aligned, escaped, grid, length
 from sim.wording import (
     CAUTIONS,
+    DIRECTIONS,
     LIMITS,
     half_width,
     joined,
@@ -126,7 +127,7 @@ def _told(rows: list[Row]) -> str:
 
 def _played(comparison: Comparison) -> str:
     scenario, row = comparison.scenario, comparison.summary_rows[0]
-    sides = joined([_return_words(side) for side in scenario.return_of_serve.directions])
+    sides = joined([DIRECTIONS[side] for side in scenario.return_of_serve.directions])
     shots, in_play = row["shots"], row["in_play"]
     return (
         f"{shots:,} third shots by {scenario.opponents.level} opponents after returns {sides}: "
@@ -135,13 +136,7 @@ def _played(comparison: Comparison) -> str:
 
 
 def _heading(direction: str) -> str:
-    return (
-        "After all returns" if direction == "all" else f"After returns {_return_words(direction)}"
-    )
-
-
-def _return_words(direction: str) -> str:
-    return {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}[direction]
+    return "After all returns" if direction == "all" else f"After returns {DIRECTIONS[direction]}"
 
 
 def _summary(comparison: Comparison, direction: str) -> list[Row]:
@@ -220,7 +215,7 @@ def _places_table(places: Places, units: str) -> list[list[str]]:
     table = [["after returns", "left", "from net", "right", "from net"]]
     for name in RETURN_DIRECTIONS:
         two = places.after(name)
-        row = [_return_words(name)]
+        row = [DIRECTIONS[name]]
         for spot in (two.left, two.right) if two else ():
             side = "left" if spot.from_centre < 0.0 else "right"
             row += [f"{length(abs(spot.from_centre), units)} {side} of centre"]

@@ -11,14 +11,13 @@ import numpy as np
 
 from sim.analyses.counter import ALL, Contest
 from sim.analyses.counter_game import Solved, Standing
-from sim.analyses.counter_options import LANE_WORDS, PACES, Option
+from sim.analyses.counter_options import PACES, Option
 from sim.analyses.jackknife import Estimate
 from sim.scenario import Policy
 from sim.statistics import adjusted
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, decimals, joined, percent
+from sim.wording import CAUTIONS, DIRECTIONS, LEAST_TOLD, LIMITS, decimals, joined, percent
 
-_RETURNS: Final = LANE_WORDS
 # A smaller part of a mix is not worth practising, and may be another one next time.
 _LEAST_SHOWN: Final = 0.05
 _MOST_STROKES: Final = 3
@@ -98,10 +97,10 @@ def strokes(options: Sequence[Option], *, several: bool = False, most: int = _MO
     for (shot, lane), found in paces.items():
         noun = f"{shot}s" if several else shot
         if len(found) == len(PACES):
-            words.append(f"{noun} {LANE_WORDS[lane]} at any pace")
+            words.append(f"{noun} {DIRECTIONS[lane]} at any pace")
         else:
             ordered = sorted(found, key=lambda pace: PACES.index(pace) if pace else 0)
-            words.append(f"{joined(ordered, 'or')} {noun} {LANE_WORDS[lane]}".strip())
+            words.append(f"{joined(ordered, 'or')} {noun} {DIRECTIONS[lane]}".strip())
     return "; ".join([*words[:most], *["and others"] * (len(words) > most)])
 
 
@@ -115,7 +114,7 @@ def _worst(contest: Contest, policy: int) -> str:
     replies = [contest.options[o] for o in contest.games[direction].best_replies(policy)]
     return (
         f"Its weakest spot: {strokes(replies, several=True, most=1).partition(';')[0]} "
-        f"after returns {_RETURNS[direction]} leave it {_whole(kept[direction])}."
+        f"after returns {DIRECTIONS[direction]} leave it {_whole(kept[direction])}."
     )
 
 
@@ -160,7 +159,7 @@ def _for_each_return(contest: Contest, alone: Estimate) -> str:
     """The least exploitable policy after each return, in a sentence."""
     chosen = [
         f"{contest.scenario.policies[int(game.standing.against_best_reply.whole.argmax())].name} "
-        f"{_RETURNS[direction]}"
+        f"{DIRECTIONS[direction]}"
         for direction, game in contest.games.items()
     ]
     return (
@@ -282,7 +281,7 @@ def _how_sure(contest: Contest) -> list[str]:
 
 
 def _heading(direction: str) -> str:
-    what = "all returns" if direction == ALL else f"returns {_RETURNS[direction]}"
+    what = "all returns" if direction == ALL else f"returns {DIRECTIONS[direction]}"
     return f"After {what}, kept of 100 third shots"
 
 
@@ -313,7 +312,7 @@ def _of_hundred(estimate: Estimate) -> str:
 
 def _mix_heading(contest: Contest, direction: str) -> str:
     game = contest.games[direction]
-    text = f"Mixes after returns {_RETURNS[direction]}: {_value(game.own, 'own policies')}"
+    text = f"Mixes after returns {DIRECTIONS[direction]}: {_value(game.own, 'own policies')}"
     return f"{text}; {_value(game.whole, 'with other places')}" if contest.has_grid else text
 
 
