@@ -84,8 +84,8 @@ def _caption(way: Way, units: Units) -> list[str]:
     both = way.arrived("left") & way.arrived("right")
     parts = [
         f"found {found} from net,",
-        f"{style.length(float(way.apart[-1].mean()), units)} apart;",
-        f"both arrived: {style.percent(*way.share(both))}",
+        f"{style.length(float(way.apart[-1].mean()), units)} apart; both",
+        f"arrived: {style.percent(*way.share(both))}",
     ]
     return [line for part in parts for line in style.wrapped(part, _WIDTH - _INDENT, SMALL)]
 
