@@ -21,7 +21,7 @@ from pydantic import (
 
 from sim.court import Array
 from sim.normal import normal_quantile, normal_share_below
-from sim.units import EXAMPLES, parse_quantity
+from sim.units import EXAMPLES, parse_quantity, with_article
 
 TAGS: Final = {
     "S": "rule or standard",
@@ -77,9 +77,8 @@ class Quantity:
         return parse_quantity(self.low, self.dimension), parse_quantity(self.high, self.dimension)
 
     def in_words(self) -> str:
-        return (
-            f"a {self.dimension} from {self.low} to {self.high}, such as {EXAMPLES[self.dimension]}"
-        )
+        what = with_article(self.dimension)
+        return f"{what} from {self.low} to {self.high}, such as {EXAMPLES[self.dimension]}"
 
 
 def quantity(dimension: str, low: str, high: str) -> BeforeValidator:

@@ -70,7 +70,7 @@ def parse_quantity(text: object, dimension: str) -> float:
     55.733
     """
     units = UNITS[dimension]
-    how = f"write a {dimension} with its unit, for example {EXAMPLES[dimension]}"
+    how = f"write {with_article(dimension)} with its unit, for example {EXAMPLES[dimension]}"
     if not isinstance(text, str):
         raise ValueError(f"the unit is missing; {how}")
     if len(text) > _LONGEST_TEXT:
@@ -96,6 +96,15 @@ def parse_quantity(text: object, dimension: str) -> float:
     if len(terms) > 1 and float(terms[1][0]) >= INCHES_PER_FOOT:
         raise ValueError(f"the inches beside feet must be under 12; {how}")
     return value
+
+
+def with_article(noun: str) -> str:
+    """A noun with its indefinite article.
+
+    >>> with_article("speed"), with_article("angle")
+    ('a speed', 'an angle')
+    """
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def in_unit(value: float, dimension: str, unit: str) -> float:
