@@ -20,6 +20,8 @@ IN_EFFECT: Final = {
     "full_stretch": "stretched_reach",
     "drag_coefficient": "drag",
     "spacing": "gap",
+    "returner_depth": "depth",
+    "partner_depth": "depth",
 }
 
 

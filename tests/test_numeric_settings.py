@@ -12,6 +12,7 @@ from sim.numeric_settings import changed, changer, numeric_setting, numeric_sett
 from sim.scenario_files import ScenarioError, build, bundled, read
 
 FILE = read("club-sixties")
+OF_WHOM = ("returner", "partner")
 
 
 @pytest.mark.parametrize(
@@ -36,6 +37,16 @@ def test_a_number_is_read_and_changed(key: str, text: str, value: float) -> None
     assert {n.key for n in numeric_settings(other)} == {
         n.key for n in numeric_settings(build(FILE))
     }
+
+
+def test_a_depth_that_is_not_given_is_that_of_the_policy() -> None:
+    changes = {"policies": [{"name": "one", "rule": "centre", "partner_depth": "12 ft"}]}
+    scenario = build(FILE, changes)
+    found = [numeric_setting(scenario, f"policies.one.{who}_depth") for who in OF_WHOM]
+    assert [setting.value for setting in found] == [8.0, 12.0]
+    nearer = changed(FILE, changes, {"policies.one.depth": 9.0})
+    found = [numeric_setting(nearer, f"policies.one.{who}_depth") for who in OF_WHOM]
+    assert [setting.value for setting in found] == [9.0, 12.0]
 
 
 def test_nothing_else_changes() -> None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from sim.processes import Processes
     from sim.scenario import Scenario
+    from sim.scenario_files import ScenarioFile
     from sim.tables import Row
 
 OUT: Final = "reachshare-out"
@@ -90,8 +91,14 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
 
 @dataclass(frozen=True)
 class Study:
-    """A study as its command runs it: what is played, by whom, and where the results go."""
+    """A study as its command runs it: what is played, by whom, and where the results go.
 
+    The ``scenario`` is that of the ``file`` under the ``changes``, which are those of ``--set`` and
+    the run's shots and seed, as tables.
+    """
+
+    file: ScenarioFile
+    changes: dict[str, Any]
     scenario: Scenario
     workers: Processes
     folder: Path
@@ -160,6 +167,8 @@ def study_of(name: str, common: Common, options: Mapping[str, Any]) -> Iterator[
         with Processes(common.workers) as workers:
             try:
                 yield Study(
+                    file,
+                    changes,
                     scenario,
                     workers,
                     folder,
