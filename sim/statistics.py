@@ -17,7 +17,7 @@ import numpy as np
 
 LEVEL: Final = 0.95
 # With fewer hits, misses or disagreements than this the scatter of replicates says too little.
-_FEW: Final = 10
+FEW: Final = 10
 
 Interval = tuple[float, float]
 
@@ -146,7 +146,7 @@ def share_of_replicates(hits: np.ndarray, trials: np.ndarray, level: float = LEV
     share = total / size
     variance = _variance_of_mean(hits - share * trials, size)
     effective = share * (1.0 - share) / variance if variance > 0.0 else math.inf
-    if min(total, size - total) < _FEW or not math.isfinite(effective):
+    if min(total, size - total) < FEW or not math.isfinite(effective):
         effective = min(effective, size)
     return _score_interval(share, effective, student_quantile(level, max(hits.size - 1, 1)))
 
@@ -166,7 +166,7 @@ def difference_of_replicates(table: np.ndarray, level: float = LEVEL) -> tuple[f
     error = math.sqrt(_variance_of_mean(gain - difference * trials, size))
     half = student_quantile(level, max(gain.size - 1, 1)) * error
     low, high = max(difference - half, -1.0), min(difference + half, 1.0)
-    if only_first + only_second < _FEW:
+    if only_first + only_second < FEW:
         _, score_low, score_high = paired_difference(both, only_first, only_second, neither, level)
         low, high = min(low, score_low), max(high, score_high)
     return difference, low, high
@@ -191,7 +191,7 @@ def difference_of_shares(
     error = math.sqrt(_variance_of_mean(residual - others, 1.0))
     below = above = student_quantile(level, max(residual.size - 1, 1)) * error
     totals = [(int(hits.sum()), int(trials.sum())) for hits, trials in (first, second)]
-    if any(min(total, size - total) < _FEW for total, size in totals):
+    if any(min(total, size - total) < FEW for total, size in totals):
         (low1, high1), (low2, high2) = (wilson(total, size, level) for total, size in totals)
         below = max(below, math.hypot(mine - low1, high2 - theirs))
         above = max(above, math.hypot(high1 - mine, theirs - low2))

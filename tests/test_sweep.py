@@ -19,7 +19,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 import sim
-from sim.analyses.sweep import Counts, Plan, Sweep, plan, sweep
+from sim.analyses.sweep import Counts, Fresh, Plan, Sweep, plan, sweep
 from sim.analyses.sweep_axes import read_axes
 from sim.analyses.sweep_best import against_best
 from sim.analyses.sweep_ranking import in_front, overtakings
@@ -29,9 +29,11 @@ from sim.errors import Refused
 from sim.figures import style
 from sim.figures.sweep import differences_figure, sweep_figure
 from sim.figures.sweep_map import map_figure
+from sim.numeric_settings import numeric_settings
 from sim.scenario import Scenario
-from sim.scenario_files import build, read
-from sim.statistics import difference_of_shares
+from sim.scenario_files import build, bundled, read
+from sim.setting_words import OTHER_WORDS
+from sim.statistics import adjusted, difference_of_shares
 from sim.texts.sweep import terminal_text
 
 FILE = read("club-sixties")
@@ -268,6 +270,32 @@ class TestPlayed:
             line = sweep(planned("spacing=6:10:2 ft", changes={"pair": pair}, names=("halves",)))
             assert_alike(mixed.counts[0][3 * place : 3 * place + 3], line.counts[0])
 
+    def test_two_parts_of_one_distribution(self) -> None:
+        speed = "opponents.drive.speed"
+        found = planned(f"{speed}.mean=30:40:10 mph", f"{speed}.sd=2:4:2 mph")
+        for mean, sd in found.settings:
+            drawn = found.scenarios[mean, sd].opponents.drive.speed
+            assert (drawn.mean, drawn.sd) == (mean, sd)  # type: ignore[union-attr]
+
+    def test_places_that_were_found_are_kept(self) -> None:
+        """Those of a scenario whose rule best was looked for, which the file knows nothing of."""
+        spots = {
+            "left": {"from_centre": "-4 ft", "depth": "9 ft"},
+            "right": {"from_centre": "4 ft", "depth": "9 ft"},
+        }
+        places = {"places": {direction: spots for direction in ("line", "middle", "cross")}}
+        halves, best = ({"name": name, "rule": name} for name in ("halves", "best"))
+        changes = FEW | {"policies": [halves, best]}
+        ready = build(FILE, FEW | {"policies": [halves, {**best, **places}]})
+        found = plan(FILE, changes, ready, ["pair.both.top_speed=9:15:6 ft/s"])
+        for scenario in found.scenarios.values():
+            assert scenario.policies[1].places == ready.policies[1].places is not None
+        one, other = sweep(found).counts[1]
+        assert not np.array_equal(one.hits, other.hits)
+        assert "kept at every value" in terminal_text(sweep(found))
+        only = plan(FILE, changes, ready, ["spacing=6:8:2 ft"])
+        assert [policy.name for policy in only.policies] == ["halves"]
+
     def test_fixed_centres_can_be_varied(self) -> None:
         centres = {"line": "0 ft", "middle": "0 ft", "cross": "0 ft"}
         policies = [{"name": "fixed", "rule": "fixed", "centres": centres}]
@@ -296,6 +324,53 @@ class TestPlayed:
         same = replace(found, counts=((found.counts[0][0],) * 3,))
         same = replace(same, fresh=(replace(not_none(found.fresh[0]), setting=0),))
         assert "5 ft, as it is now, is the best" in terminal_text(same)
+
+
+class TestWords:
+    def test_alike_whatever_the_value(self) -> None:
+        text = terminal_text(sweep(planned("spacing=6:10:2 ft", names=("halves", "centre"))))
+        assert "halves and centre come out alike at every value" in text
+        text = terminal_text(sweep(planned("spacing=6:10:2 ft", names=("halves", "follow"))))
+        assert "come out alike" not in text
+
+    def test_at_its_best_there_is_nothing_to_judge(self) -> None:
+        policies = [{"name": "wide", "rule": "centre", "spacing": "9 ft"}]
+        found = sweep(planned("spacing=3:9:3 ft", changes={"policies": policies}))
+        assert found.best(0).best == 2
+        text = terminal_text(found)
+        assert "wide: 9 ft, as it is now, is the best that was tried." in text
+        assert "0.00 [0.00, 0.00]" not in text
+
+    def test_usual_advice_in_the_units_asked_for(self) -> None:
+        found = planned("spacing=4:12:4 ft", names=("halves",))
+        wide = imagined(found, [[0.5, 0.6, 0.9]])
+        wide = replace(wide, fresh=(Fresh(2, wide.counts[0][2], wide.counts[0][1]),))
+        assert "is 6.0 ft apart and at most 8.0 ft: this model wants halves" in terminal_text(wide)
+        text = terminal_text(wide, "metric")
+        assert "is 1.83 m apart and at most 2.44 m" in text
+        assert "halves 90 (12 ft)" in text
+
+    def test_nobody_chooses_what_the_scenario_says(self) -> None:
+        found = planned("pair.both.top_speed=9:15:3 ft/s", names=("halves",))
+        lone = imagined(found, [[0.5, 0.7, 0.9]])
+        lone = replace(lone, fresh=(Fresh(2, lone.counts[0][2], lone.counts[0][0]),))
+        text = terminal_text(lone)
+        most = re.search(
+            r"at the most (\S+) \[.*\] at (.*); at the least (\S+) \[.*\] at (.*)\.", text
+        )
+        assert most is not None
+        assert (most[2], most[4]) == ("15 ft/s", "9 ft/s")
+        assert float(most[1]) == pytest.approx(90.0, abs=1.0)
+        assert float(most[3]) == pytest.approx(50.0, abs=2.0)
+        assert "The best value" not in text
+        two = planned("pair.both.top_speed=9:15:3 ft/s", "air.altitude=0:4000:2000 ft")
+        assert "Where halves has most in control, at each altitude" in terminal_text(sweep(two))
+
+    @pytest.mark.parametrize("name", bundled())
+    def test_every_setting_with_a_name_is_one(self, name: str) -> None:
+        """A key that the schema no longer has would leave its words behind."""
+        keys = {setting.key for setting in numeric_settings(build(read(name)))}
+        assert OTHER_WORDS.keys() <= keys
 
 
 def not_none(value: Any) -> Any:
@@ -349,6 +424,27 @@ class TestBest:
         assert bounds >= least
         assert guessed < least
         assert (ends_told >= least) == (bend > 0.0)
+
+    @pytest.mark.parametrize(
+        "chance_of_each", [(0.5, 0.6, 0.7), (1.0, 1.0, 0.98), (0.5, 0.99, 0.0)]
+    )
+    def test_of_many_they_are_all_paired_intervals(self, chance_of_each: tuple[float, ...]) -> None:
+        """Where hardly any ball is missed, or hit, they are not narrower than of so few balls."""
+        balls = np.full((3, 16), 20)
+        chance = np.random.default_rng(5)
+        hits = chance.binomial(balls, np.array(chance_of_each)[:, None])
+        found = against_best(hits, balls)
+        level = adjusted(2)
+        best = hits.sum(axis=1).argmax()
+        for k in range(3):
+            pairs = [
+                difference_of_shares((hits[k], balls[k]), (hits[j], balls[j]), level)
+                for j in range(3)
+                if j != k
+            ]
+            assert found.difference[k] == pytest.approx(min(pair[0] for pair in pairs))
+            assert found.told[k] == any(high < 0.0 for _, _, high in pairs)
+        assert not found.told[best]
 
     def test_ties_are_not_told_apart(self) -> None:
         hits = np.array([[5, 6], [5, 6], [1, 1]])
@@ -415,6 +511,9 @@ def rows_in(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+ALWAYS = {"manifest.json", "answer.txt"}
+
+
 class TestCommand:
     QUICK = ("--shots", "64", "--quiet", "--no-figures")
 
@@ -423,7 +522,7 @@ class TestCommand:
         result = run("sweep", "--vary", "spacing=6:10:2 ft", "--shots", "64", "--out", out)
         assert result.exit_code == 0, result.output
         names = {path.name for path in out.iterdir()}
-        assert names == {"manifest.json", "sweep.csv", "best.csv", "sweep.png", "sweep.svg"}
+        assert names == ALWAYS | {"sweep.csv", "best.csv", "sweep.png", "sweep.svg"}
         rows = rows_in(out / "sweep.csv")
         assert len(rows) == 3 * 6 * 4 * 2
         assert list(rows[0]) == [
@@ -451,7 +550,10 @@ class TestCommand:
         result = run("sweep", "--vary", vary, *self.QUICK, "--out", out)
         assert result.exit_code == 0, result.output
         tables = {"sweep.csv", "best.csv", "differences.csv", "overtakings.csv"}
-        assert {path.name for path in out.iterdir()} == {"manifest.json", *tables}
+        assert {path.name for path in out.iterdir()} == ALWAYS | tables
+        assert "with top speed of both players from 9 to 15 ft/s (pair.both.top_speed)?" in (
+            result.stdout
+        )
         assert "points against halves" in result.stdout
         assert "in front" in result.stdout
 
@@ -460,7 +562,7 @@ class TestCommand:
         result = run("sweep", *vary, *self.QUICK, "--out", tmp_path / "out")
         assert result.exit_code == 0, result.output
         assert len(rows_in(tmp_path / "out" / "sweep.csv")) == 9 * 4 * 2
-        assert "Best spacing at each air.wind_from_behind, for halves" in result.stdout
+        assert "Best spacing at each wind from behind, for halves" in result.stdout
 
     def test_same_bytes_whatever_the_workers(self, tmp_path: Path) -> None:
         for name, workers in (("one", 1), ("two", 2)):

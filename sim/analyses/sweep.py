@@ -15,6 +15,7 @@ from sim.analyses.sweep_best import AgainstBest, against_best
 from sim.blocks import Workers
 from sim.comparison import Progress
 from sim.errors import Refused
+from sim.numeric_settings import changer
 from sim.quantities import quoted
 from sim.scenario import Policy, Scenario
 from sim.scenario_files import ScenarioFile
@@ -104,8 +105,9 @@ def plan(
     policies = _chosen(scenario, axes, names)
     settings = tuple(product(*(axis.values for axis in axes)))
     ours = [axis for axis in axes if axis.field is None]
+    with_numbers = changer(file, changes)
     scenarios = {
-        part: scenario_with(file, changes, scenario, list(zip(ours, part, strict=True)))
+        part: scenario_with(with_numbers, scenario, list(zip(ours, part, strict=True)))
         for part in product(*(axis.values for axis in ours))
     }
     found = Plan(scenario, axes, policies, measure, settings, scenarios)
@@ -119,7 +121,9 @@ def _chosen(scenario: Scenario, axes: tuple[Axis, ...], names: Sequence[str]) ->
     known = {policy.name: policy for policy in scenario.policies}
     for name in names:
         if name not in known:
-            raise Refused(f"--policy {quoted(name)}: there is no such policy; {_named(known)}")
+            raise Refused(
+                f"--policy {quoted(name)}: there is no such policy; there are: {_quoted_all(known)}"
+            )
     chosen = [known[name] for name in dict.fromkeys(names)] or list(scenario.policies)
     for axis in axes:
         varied = [policy for policy in chosen if axis.field is None or axis.varies(policy)]
@@ -133,10 +137,6 @@ def _chosen(scenario: Scenario, axes: tuple[Axis, ...], names: Sequence[str]) ->
     if len(axes) == 2 and not names:
         chosen = [scenario.baseline] if scenario.baseline in chosen else chosen[:1]
     return tuple(chosen)
-
-
-def _named(known: Iterable[str]) -> str:
-    return f"there are: {_quoted_all(known)}"
 
 
 def _quoted_all(names: Iterable[str]) -> str:

@@ -5,18 +5,19 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Any, Final
+from typing import Final
 
 from pydantic import ValidationError
 
 from sim.errors import Refused
-from sim.numeric_settings import NumericSetting, changed, numeric_setting
+from sim.numeric_settings import NumericSetting, numeric_setting, single_keys
 from sim.quantities import quoted
 from sim.scenario import Centres, Policy, Scenario
-from sim.scenario_files import ScenarioError, ScenarioFile
+from sim.scenario_files import ScenarioError
+from sim.setting_words import setting_words
 from sim.units import UNITS, in_unit
 from sim.wording import MINUS
 
@@ -25,7 +26,6 @@ MOST_SETTINGS: Final = 400
 _EXAMPLE: Final = 'for example --vary "spacing=4 ft:12 ft:0.5 ft" or --vary shift=0:1:0.1'
 _POLICIES: Final = "policies."
 _CENTRES: Final = "centres."
-_BOTH: Final = "pair.both."
 # Numbers of a policy; with None the rules whatever they are, else the one rule that looks at it.
 _OF_RULE: Final[dict[str, str | None]] = {
     "spacing": None,
@@ -62,6 +62,11 @@ class Axis:
         return self.setting.key
 
     @property
+    def words(self) -> str:
+        """What it is called in sentences and figures."""
+        return setting_words(self.key)
+
+    @property
     def column(self) -> str:
         """The heading of its values in tables, with their unit."""
         words = self.unit.replace("/", "_per_").replace("%", "percent").replace("'", "ft")
@@ -84,7 +89,7 @@ class Axis:
 
     def varies(self, policy: Policy) -> bool:
         """Whether other values make another policy of this one; of a scenario's number, never."""
-        if self.field is None or self.only not in (None, policy.name):
+        if self.field is None or self.only not in (None, policy.name) or policy.rule == "best":
             return False
         if self.field == "depth" and policy.rule != "bisect":
             return policy.returner_depth is None or policy.partner_depth is None
@@ -92,9 +97,8 @@ class Axis:
 
     def now(self, scenario: Scenario, policy: Policy) -> tuple[float, ...]:
         """What it is in the scenario as it stands: one value, or two where two players differ."""
-        if self.field is not None:
-            return (_number_of(policy, self.field),)
-        keys = _single(self.key)
+        own = self.field and f"{_POLICIES}{policy.name}.{self.field}"
+        keys = single_keys(own or self.key)
         return tuple(dict.fromkeys(numeric_setting(scenario, key).value for key in keys))
 
 
@@ -131,23 +135,27 @@ def runs(places: Iterable[int]) -> list[list[int]]:
 
 
 def scenario_with(
-    file: ScenarioFile,
-    changes: dict[str, Any],
+    with_numbers: Callable[[Mapping[str, float]], Scenario],
     scenario: Scenario,
     numbers: Sequence[tuple[Axis, float]],
 ) -> Scenario:
-    """The scenario with other numbers, run as ``scenario`` is.
+    """The scenario with other numbers, which ``with_numbers`` makes, by key.
 
-    Raises `Refused`, naming the key and what it allows, where the scenario refuses a value.
+    It is run as ``scenario`` is, and places that were found for that are kept: they are not looked
+    for anew. Raises `Refused`, naming the key and what it allows, where a value is not allowed.
     """
     if not numbers:
         return scenario
     try:
-        other = changed(file, changes, {axis.key: value for axis, value in numbers})
+        other = with_numbers({axis.key: value for axis, value in numbers})
     except ScenarioError as error:
         given = ", ".join(axis.given(value) for axis, value in numbers)
         raise Refused(f"--vary: {given} is not allowed: {error}") from None
-    return other.model_copy(update={"run": scenario.run})
+    policies = [
+        policy if policy.places else policy.model_copy(update={"places": now.places})
+        for policy, now in zip(other.policies, scenario.policies, strict=True)
+    ]
+    return other.model_copy(update={"run": scenario.run, "policies": policies})
 
 
 def policy_with(policy: Policy, numbers: Sequence[tuple[Axis, float]]) -> Policy:
@@ -172,7 +180,9 @@ def _axis(text: str, scenario: Scenario) -> Axis:
     axis = Axis(setting, values, unit, field, only)
     if field is not None and not any(map(axis.varies, scenario.policies)):
         rule = _OF_RULE[field]
-        why = f"only the rule {rule} looks at it" if rule else "both players' depths are given"
+        why = "their places or both players' depths are given"
+        if rule:
+            why = f"only the rule {rule} looks at it"
         raise Refused(f"--vary {key}: changes nothing for any of the policies: {why}")
     return axis
 
@@ -183,7 +193,7 @@ def _setting(key: str, scenario: Scenario) -> tuple[NumericSetting, str | None, 
     if key.startswith(_POLICIES):
         names = [p.name for p in scenario.policies if key.startswith(f"{_POLICIES}{p.name}.")]
         if names:
-            only = names[0]
+            only = max(names, key=len)
             field = key.removeprefix(f"{_POLICIES}{only}.")
     if field in _OF_RULE:
         dimension = None if field == "shift" else "length"
@@ -260,24 +270,7 @@ def _same_number(first: Axis, second: Axis) -> bool:
     if first.field is not None or second.field is not None:
         apart = None not in (first.only, second.only) and first.only != second.only
         return first.field == second.field and not apart
-    return bool(set(_single(first.key)) & set(_single(second.key)))
-
-
-def _single(key: str) -> list[str]:
-    """The keys that a key with ``pair.both`` stands for."""
-    if key.startswith(_BOTH):
-        return [key.replace(_BOTH, f"pair.{name}.", 1) for name in ("left", "right")]
-    return [key]
-
-
-def _number_of(policy: Policy, field: str) -> float:
-    """A policy's number as it is in effect."""
-    if field == "spacing":
-        return policy.gap
-    if field.startswith(_CENTRES):
-        return float(getattr(policy.centres, field.removeprefix(_CENTRES)))
-    value = getattr(policy, field)
-    return policy.depth if value is None else float(value)
+    return bool(set(single_keys(first.key)) & set(single_keys(second.key)))
 
 
 def _with_number(policy: Policy, axis: Axis, value: float) -> Policy:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.court import Array
-from sim.statistics import adjusted, student_quantile
+from sim.statistics import FEW, adjusted, student_quantile, wilson
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,9 @@ def against_best(hits: np.ndarray, balls: np.ndarray, families: int = 1) -> Agai
     hold together.
 
     Were a setting the truly best one, hardly any other would beat it by more than the half-width of
-    their paired interval: a setting that is beaten by more is told from the best. Half-widths are
-    Student's, with the level shared out among the comparisons (Bonferroni), because the errors of
-    paired differences differ in size.
+    their paired interval: a setting that is beaten by more is told from the best. Intervals are
+    those of `statistics.difference_of_shares`, with the level shared out among the comparisons
+    (Bonferroni), because the errors of paired differences differ in size.
 
     Sources: J. C. Hsu, Constrained simultaneous confidence intervals for multiple comparisons with
     the best, Ann. Statist. 12 (1984) 1136; D. G. Edwards and J. C. Hsu, Multiple comparisons with
@@ -52,14 +52,14 @@ def against_best(hits: np.ndarray, balls: np.ndarray, families: int = 1) -> Agai
     known = np.flatnonzero(balls.any(axis=1))
     if known.size == 0:
         return AgainstBest(None, difference, low, high, told)
-    shares, half = _shares_and_half_widths(hits[known], balls[known], families)
+    shares, to_low, to_high = _paired(hits[known], balls[known], families)
     best = int(known[shares.argmax()])
     if known.size == 1:
         difference[known] = low[known] = high[known] = 0.0
         return AgainstBest(best, difference, low, high, told)
     gap = shares[:, None] - shares
     np.fill_diagonal(gap, np.inf)
-    below, above = gap - half, gap + half
+    below, above = gap - to_low, gap + to_high
     beaten = (above < 0.0).any(axis=1)
     difference[known], told[known] = gap.min(axis=1), beaten
     # Whichever is the best, it is not beaten: the bounds need look at those only. One that is
@@ -70,19 +70,28 @@ def against_best(hits: np.ndarray, balls: np.ndarray, families: int = 1) -> Agai
     return AgainstBest(best, difference, low, high, told)
 
 
-def _shares_and_half_widths(
-    hits: np.ndarray, balls: np.ndarray, families: int
-) -> tuple[Array, Array]:
-    """Shares, shape (settings,), and half-widths of their differences, (settings, settings).
+def _paired(hits: np.ndarray, balls: np.ndarray, families: int) -> tuple[Array, Array, Array]:
+    """Shares, shape (settings,), and how far the intervals of their differences reach down and up.
 
-    As `statistics.difference_of_shares`, for all pairs at once.
+    The latter have the shape (settings, settings): `statistics.difference_of_shares` of all pairs
+    at once, before it is cut at -1 and 1.
     """
-    sizes, count = balls.sum(axis=1, keepdims=True), hits.shape[1]
-    shares = hits.sum(axis=1, keepdims=True) / sizes
-    residual = (hits - shares * balls) / sizes
+    totals, sizes, count = hits.sum(axis=1), balls.sum(axis=1), hits.shape[1]
+    level = adjusted(families * (hits.shape[0] - 1))
+    shares: Array = totals / sizes
+    residual = (hits - shares[:, None] * balls) / sizes[:, None]
     products = residual @ residual.T
     squares = np.diag(products)
     variance = np.maximum(squares[:, None] + squares - 2.0 * products, 0.0)
     variance *= count / max(count - 1.0, 1.0)
-    quantile = student_quantile(adjusted(families * (hits.shape[0] - 1)), max(count - 1, 1))
-    return shares[:, 0], quantile * np.sqrt(variance)
+    half = student_quantile(level, max(count - 1, 1)) * np.sqrt(variance)
+    # Few hits or misses scatter too little to say how sure they are.
+    few = np.minimum(totals, sizes - totals) < FEW
+    bounds = [
+        wilson(int(total), int(size), level) for total, size in zip(totals, sizes, strict=True)
+    ]
+    lows, highs = shares - np.array(bounds)[:, 0], np.array(bounds)[:, 1] - shares
+    either = few[:, None] | few
+    to_low = np.where(either, np.maximum(half, np.hypot(lows[:, None], highs)), half)
+    to_high = np.where(either, np.maximum(half, np.hypot(highs[:, None], lows)), half)
+    return shares, to_low, to_high

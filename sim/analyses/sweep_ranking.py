@@ -26,15 +26,15 @@ class Overtaking:
     first: float
 
 
-def in_front(sweep: Sweep, direction: int = 0) -> list[AgainstBest]:
-    """At every setting the policies, in the plan's order, against the best of them.
+def in_front(sweep: Sweep) -> list[AgainstBest]:
+    """At every setting the policies, in the plan's order, against the best, after all returns.
 
     What is said of all the settings together holds at 95 %.
     """
     settings = len(sweep.plan.settings)
     found = []
     for place in range(settings):
-        rows = [row[place].of(sweep.plan.measure, direction) for row in sweep.counts]
+        rows = [row[place].of(sweep.plan.measure) for row in sweep.counts]
         hits, balls = map(np.array, zip(*rows, strict=True))
         found.append(against_best(hits, balls, families=settings))
     return found

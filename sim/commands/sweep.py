@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sim.commands.shared import Common, changes_of, study_of, study_options
+from sim.commands.shared import Common, study_of, study_options
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,25 +54,16 @@ def sweep(vary: tuple[str, ...], policies: tuple[str, ...], measure: str, **comm
     reachshare sweep --vary "pair.both.top_speed=8:18:1 ft/s"
     reachshare sweep --vary "spacing=4:12:1 ft" --vary shift=0:1:0.1
     """
-    settings = Common(**common)
     options = {"vary": list(vary), "policies": list(policies), "measure": measure}
-    with study_of("sweep", settings, options) as study:
+    with study_of("sweep", Common(**common), options) as study:
         from sim.analyses.sweep import plan
         from sim.analyses.sweep import sweep as play
         from sim.analyses.sweep_tables import tables
-        from sim.scenario_files import read
         from sim.texts.sweep import terminal_text
 
-        planned = plan(
-            read(settings.scenario),
-            changes_of(settings.changes),
-            study.scenario,
-            vary,
-            policies,
-            measure,
-        )
+        planned = plan(study.file, study.changes, study.scenario, vary, policies, measure)
         found = play(planned, study.workers, study.line.show)
-        study.finish(tables(found), lambda: _figures(found), terminal_text(found))
+        study.finish(tables(found), lambda: _figures(found), terminal_text(found, study.units))
 
 
 def _figures(found: Sweep) -> Iterator[tuple[str, Figure]]:

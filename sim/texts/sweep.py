@@ -11,30 +11,36 @@ from sim.analyses.sweep import MEASURE_WORDS, Part, Sweep
 from sim.analyses.sweep_axes import Axis
 from sim.analyses.sweep_ranking import overtakings
 from sim.analyses.sweep_tables import best_rows
+from sim.statistics import share_of_replicates
 from sim.tables import Row
 from sim.texts.sweep_tables import (
-    MOST_LINES,
     best_setting,
     best_table,
     between,
     curve,
     direction_table,
     front_names,
+    is_now,
     now_words,
     ranges,
     setting_words,
     slices,
 )
-from sim.texts.table import aligned
-from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, points
+from sim.texts.table import aligned, length
+from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, percent, points
 
 _MOST_STRETCHES: Final = 4
+_MOST_OVERTAKINGS: Final = 8
 # Feet; what the default of a policy's spacing quotes.
+_USUAL: Final = 6.0
 _USUALLY_AT_MOST: Final = 8.0
 
 
-def terminal_text(sweep: Sweep) -> str:
-    """The result as aligned text. Values are in the units in which they were given."""
+def terminal_text(sweep: Sweep, units: str = "us") -> str:
+    """The result as aligned text.
+
+    What is varied is told in the unit that it was given in, other lengths in ``units``.
+    """
     plan, one_key = sweep.plan, len(sweep.plan.axes) == 1
     rows = [row for row in best_rows(sweep) if not math.isnan(row["points"])]
     parts = [plan.scenario.name, _question(sweep), ""]
@@ -46,8 +52,11 @@ def terminal_text(sweep: Sweep) -> str:
         parts += [*_ranking(sweep), "", *_played(sweep), _RANKED, ""]
     elif plan.chosen is not None:
         parts += [*_choice(sweep, plan.chosen), "", *_played(sweep), _CHOSEN, ""]
+    elif plan.of_scenario:
+        parts += [*_most_and_least(sweep), "", *_played(sweep), _PICKED, ""]
     else:
-        parts += [*_answer(sweep, rows), "", *_played(sweep), *_JUDGED, *_edges(sweep), ""]
+        parts += [*_answer(sweep, rows), "", *_played(sweep), *_JUDGED]
+        parts += [*_edges(sweep), *_wider(sweep, units), ""]
         heading = "The best value for each policy" if one_key else "The best setting"
         parts += [f"{heading}, after all returns", aligned(best_table(sweep, rows)), ""]
         if len(plan.directions) > 2:
@@ -58,7 +67,11 @@ def terminal_text(sweep: Sweep) -> str:
 
 
 def _question(sweep: Sweep) -> str:
-    spans = [f"{a.key} from {a.shown(a.values[0], a.values[-1])}" for a in sweep.plan.axes]
+    spans = [
+        f"{axis.words} from {axis.shown(axis.values[0], axis.values[-1])}"
+        + (f" ({axis.key})" if axis.key != axis.words else "")
+        for axis in sweep.plan.axes
+    ]
     whose = f", for {sweep.plan.policies[0].name}" if len(sweep.plan.policies) == 1 else ""
     return f"What is {MEASURE_WORDS[sweep.plan.measure]} with {joined(spans)}{whose}?"
 
@@ -67,7 +80,6 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
     """The best of each policy, and what it is worth on fresh shots, the most first."""
     plan = sweep.plan
     measure, axes = MEASURE_WORDS[plan.measure], plan.axes
-    policies = {policy.name: policy for policy in plan.policies}
     settings = {row["policy"]: best_setting(sweep, row["policy"]) for row in rows}
     ordered = sorted(rows, key=lambda row: -row["best_share"])
     shares = ", ".join(
@@ -75,12 +87,13 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
         f"({setting_words(axes, settings[row['policy']])})"
         for row in ordered
     )
-    sentences = [f"Of 100 balls in play {measure}, each at its best: {shares}."]
+    each = "each at its best" if len(rows) > 1 else "at its best"
+    sentences = [f"Of 100 balls in play {measure}, {each}: {shares}.", *_alike(sweep)]
     for row in sorted(rows, key=lambda row: -row["points"]):
         name, setting = row["policy"], settings[row["policy"]]
         best, now = setting_words(axes, setting), now_words(sweep, name)
-        if plan.is_now(policies[name], setting):
-            sentences.append(f"{name}: {best}, as it is now, is the best.")
+        if is_now(sweep, name):
+            sentences.append(f"{name}: {best}, as it is now, is the best that was tried.")
         elif row["verdict"] in ("more", "fewer"):
             sentences.append(
                 f"{name}: {best} {_gets(of_hundred(row), plan.measure)} than the {now} it has "
@@ -88,10 +101,43 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
             )
         else:
             sentences.append(
-                f"{name}: {best} or the {now} it has now, judged on fresh shots: "
+                f"{name}: {best} against the {now} it has now, judged on fresh shots: "
                 f"{row['verdict']} ({points(row)} points)."
             )
     return sentences
+
+
+def _alike(sweep: Sweep) -> list[str]:
+    """Policies that differ in nothing but what is varied, or not so that any ball shows it."""
+    groups: dict[bytes, list[str]] = {}
+    for policy, row in zip(sweep.plan.policies, sweep.counts, strict=True):
+        groups.setdefault(b"".join(each.hits.tobytes() for each in row), []).append(policy.name)
+    return [
+        f"{joined(names)} come out alike at every value, ball for ball."
+        for names in groups.values()
+        if len(names) > 1
+    ]
+
+
+def _most_and_least(sweep: Sweep) -> list[str]:
+    """Where one policy has most and least, of numbers that nobody chooses."""
+    plan, tied = sweep.plan, sweep.best(0).tied
+    counts = [each.of(plan.measure) for each in sweep.counts[0]]
+    known = {k: hits.sum() / balls.sum() for k, (hits, balls) in enumerate(counts) if balls.any()}
+    most, least = max(known, key=known.__getitem__), min(known, key=known.__getitem__)
+
+    def said(place: int) -> str:
+        share = percent(known[place], *share_of_replicates(*counts[place]))
+        return f"{share} at {setting_words(plan.axes, plan.settings[place])}"
+
+    others = [place for place in tied if place != most]
+    told = "Every other setting can be told from the most."
+    if others and len(plan.axes) == 1:
+        told = f"Cannot be told from the most: {ranges(plan.axes[0], tied)}."
+    elif others:
+        told = f"{counted(len(others), 'other setting')} cannot be told from the most."
+    words = f"{plan.policies[0].name}, of 100 balls in play {MEASURE_WORDS[plan.measure]}"
+    return [f"{words}: at the most {said(most)}; at the least {said(least)}.", told]
 
 
 def _whole(share: float) -> str:
@@ -117,23 +163,32 @@ def _ranking(sweep: Sweep) -> list[str]:
         for names, group in groupby(enumerate(front_names(sweep)), key=lambda pair: pair[1])
     ]
     measure = MEASURE_WORDS[plan.measure]
-    words = [f"{_span(axis, places)} {joined(list(names), 'or')}" for names, places in stretches]
+    words = [
+        f"{_span(axis, places)} {_names(names, len(plan.policies))}" for names, places in stretches
+    ]
     if len(words) > _MOST_STRETCHES:
         words = [words[0], "then to and fro (last column of the table)", words[-1]]
     sentences = [f"Most {measure}, of the same balls in play: {'; '.join(words)}."]
     if any(len(names) > 1 for names, _ in stretches):
         sentences[0] += " (Or: cannot be told apart.)"
     found = overtakings(sweep)
-    for each in found[:MOST_LINES]:
+    for each in found[:_MOST_OVERTAKINGS]:
+        behind = "behind at" if each.last == axis.values[0] else "behind up to"
+        front = f"in front from {axis.shown(each.first)} on"
+        if each.first == axis.values[-1]:
+            front = f"in front at {axis.shown(each.first)}"
         sentences.append(
-            f"{each.after} overtakes {each.before}: behind up to {axis.shown(each.last)}, "
-            f"in front from {axis.shown(each.first)} on."
+            f"{each.after} overtakes {each.before}: {behind} {axis.shown(each.last)}, {front}."
         )
-    if len(found) > MOST_LINES:
-        sentences.append(f"{len(found) - MOST_LINES} more in overtakings.csv.")
+    if len(found) > _MOST_OVERTAKINGS:
+        sentences.append(f"{len(found) - _MOST_OVERTAKINGS} more in overtakings.csv.")
     if not found:
-        sentences.append("Nowhere is one policy told to overtake another.")
+        sentences.append("That one policy overtakes another cannot be told anywhere.")
     return sentences
+
+
+def _names(names: tuple[str, ...], policies: int) -> str:
+    return f"any of the {policies}" if len(names) == policies > 2 else joined(list(names), "or")
 
 
 def _choice(sweep: Sweep, chosen: int) -> list[str]:
@@ -146,14 +201,15 @@ def _choice(sweep: Sweep, chosen: int) -> list[str]:
         for place, best in ((0, found[0]), (len(found) - 1, found[-1]))
         if best.best is not None
     ]
-    words = [f"Best {axis.key} for {plan.policies[0].name}, by {given.key}: {', '.join(ends)}."]
+    name = plan.policies[0].name
+    words = [f"Best {axis.words} for {name}, by {given.words}: {', '.join(ends)}."]
     for_all = set.intersection(*(set(best.tied) for best in found if best.best is not None))
     if for_all:
         words.append(
-            f"{ranges(axis, for_all)} cannot be told from the best at any {given.key} tried."
+            f"{ranges(axis, for_all)} cannot be told from the best at any {given.words} tried."
         )
     else:
-        words.append(f"No {axis.key} is among the best at every {given.key} tried.")
+        words.append(f"No {axis.words} is among the best at every {given.words} tried.")
     return words
 
 
@@ -174,7 +230,15 @@ _JUDGED: Final = (
     "What cannot be told from the best holds the truly best one, for all settings of a policy "
     "together, in at least 95 of 100 such sweeps.",
     "The best of many is flattered by the shots that made it the best: against now it is judged on "
-    "as many fresh ones, with other random numbers.",
+    "as many fresh ones, with other random numbers. What is told there holds for all policies "
+    "together, intervals each for itself.",
+)
+_PICKED: Final = (
+    "What cannot be told from the most holds the setting with truly most in at least 95 of 100 "
+    "such sweeps. Most and least are stretched a little by the shots that made them so."
+)
+_FOUND: Final = (
+    "Places that were found are those for the scenario as it stands, and kept at every value."
 )
 
 
@@ -184,36 +248,44 @@ def _played(sweep: Sweep) -> list[str]:
     return [
         f"{counted(len(plan.settings), 'setting')} of {policies}, {plan.scenario.run.shots:,} "
         "third shots after each return direction, the same for all; in brackets, or after ±, 95 % "
-        "intervals."
+        "intervals.",
+        *([_FOUND] if plan.of_scenario and any(p.places for p in plan.policies) else []),
     ]
 
 
 def _edges(sweep: Sweep) -> list[str]:
-    """What has its best where the trying ended, and what is wider than the usual advice."""
-    plan, said = sweep.plan, []
+    """What has its best where the trying ended."""
+    plan = sweep.plan
     edge = {
-        policy.name: axis.key
+        policy.name: axis.words
         for k, policy in enumerate(plan.policies)
         for axis, value in zip(plan.axes, plan.settings[sweep.best(k).best or 0], strict=True)
         if axis.field is not None and value in (axis.values[0], axis.values[-1])
     }
-    if edge:
-        said.append(
-            f"Best at the end of what was tried, and perhaps beyond: {joined(list(edge))} "
-            f"({joined(list(dict.fromkeys(edge.values())))})."
-        )
+    if not edge:
+        return []
+    return [
+        f"Best at the end of what was tried, and perhaps beyond: {joined(list(edge))} "
+        f"({joined(list(dict.fromkeys(edge.values())))})."
+    ]
+
+
+def _wider(sweep: Sweep, units: str) -> list[str]:
+    """What is wider at its best than the usual advice."""
+    plan = sweep.plan
     wider = [
         policy.name
         for k, policy in enumerate(plan.policies)
         if (tied := sweep.best(k).tied)
         and all(_spacing(plan.axes, plan.settings[place]) > _USUALLY_AT_MOST for place in tied)
     ]
-    if wider:
-        said.append(
-            "Common practice, without a source, is 6 ft apart and at most 8: this model wants "
-            f"{joined(wider)} wider."
-        )
-    return said
+    if not wider:
+        return []
+    usual, most = length(_USUAL, units), length(_USUALLY_AT_MOST, units)
+    return [
+        f"Common practice, without a source, is {usual} apart and at most {most}: this model wants "
+        f"{joined(wider)} wider."
+    ]
 
 
 def _spacing(axes: Sequence[Axis], setting: Part) -> float:

@@ -16,8 +16,10 @@ from sim.tables import Row
 from sim.texts.table import aligned
 from sim.wording import MINUS, decimals, joined, percent, points
 
-MOST_LINES: Final = 21
+_MOST_LINES: Final = 21
 NOTHING: Final = "no balls in play"
+AS_NOW: Final = "as it is now"
+_ANY: Final = "any"
 _RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 
 
@@ -26,7 +28,7 @@ def setting_words(axes: Sequence[Axis], setting: Part) -> str:
     little."""
     if len(axes) == 1 and axes[0].unit:
         return axes[0].shown(setting[0])
-    return ", ".join(f"{a.key} {a.shown(v)}" for a, v in zip(axes, setting, strict=True))
+    return ", ".join(f"{a.words} {a.shown(v)}" for a, v in zip(axes, setting, strict=True))
 
 
 def ranges(axis: Axis, places: Iterable[int]) -> str:
@@ -63,8 +65,14 @@ def now_words(sweep: Sweep, name: str) -> str:
     words = []
     for axis in plan.axes:
         values = joined([axis.shown(value) for value in axis.now(plan.scenario, policy)])
-        words.append(values if len(plan.axes) == 1 and axis.unit else f"{axis.key} {values}")
+        words.append(values if len(plan.axes) == 1 and axis.unit else f"{axis.words} {values}")
     return ", ".join(words)
+
+
+def is_now(sweep: Sweep, name: str) -> bool:
+    """Whether a policy is at its best as it stands: then there is nothing to judge."""
+    policy = next(policy for policy in sweep.plan.policies if policy.name == name)
+    return sweep.plan.is_now(policy, best_setting(sweep, name))
 
 
 def best_table(sweep: Sweep, rows: list[Row]) -> list[list[str]]:
@@ -78,8 +86,8 @@ def best_table(sweep: Sweep, rows: list[Row]) -> list[list[str]]:
         setting = best_setting(sweep, row["policy"])
         line = [row["policy"], now_words(sweep, row["policy"])]
         line += [setting_words(sweep.plan.axes, setting), _tied_words(sweep, best)]
-        line += [percent(row["best_share"], row["best_low"], row["best_high"]), points(row)]
-        table.append(line)
+        line += [percent(row["best_share"], row["best_low"], row["best_high"])]
+        table.append([*line, AS_NOW if is_now(sweep, row["policy"]) else points(row)])
     return table
 
 
@@ -112,11 +120,11 @@ def curve(sweep: Sweep) -> list[str]:
     """The curve in numbers: a line for each value, or for some of them."""
     plan, (axis,) = sweep.plan, sweep.plan.axes
     measure = MEASURE_WORDS[plan.measure]
-    step = math.ceil(len(axis.values) / MOST_LINES)
+    step = math.ceil(len(axis.values) / _MOST_LINES)
     shown = range(0, len(axis.values), step)
-    some = f", every {step} values" if step > 1 else ""
+    some = f", one value in {step}" if step > 1 else ""
     rows = _by_value(share_rows(sweep), sweep)
-    table = [[axis.key, *(policy.name for policy in plan.policies)]]
+    table = [[axis.words, *(policy.name for policy in plan.policies)]]
     for k in shown:
         cells = [_plus_minus(row, "share", 100.0) for row in rows[k]]
         table.append([axis.shown(axis.values[k]), *cells])
@@ -125,7 +133,7 @@ def curve(sweep: Sweep) -> list[str]:
         front = front_names(sweep)
         table[0].append("in front")
         for line, k in zip(table[1:], shown, strict=True):
-            line.append(" or ".join(front[k]))
+            line.append(_ANY if len(front[k]) == len(plan.policies) > 2 else " or ".join(front[k]))
     parts = [f"{measure.capitalize()}, % of the balls in play, after all returns{some}"]
     parts += [aligned(table), ""]
     if not plan.of_scenario:
@@ -133,7 +141,7 @@ def curve(sweep: Sweep) -> list[str]:
     against = _by_value(difference_rows(sweep), sweep)
     if against[0]:
         names = [row["policy"] for row in against[0]]
-        table = [[axis.key, *names]]
+        table = [[axis.words, *names]]
         for k in shown:
             cells = [_plus_minus(row, "points", 1.0, signed=True) for row in against[k]]
             table.append([axis.shown(axis.values[k]), *cells])
@@ -170,8 +178,14 @@ def slices(sweep: Sweep, chosen: int) -> list[str]:
     """At every value of the other key the best value of the chosen one, for the first policy."""
     plan = sweep.plan
     axis, given = plan.axes[chosen], plan.axes[1 - chosen]
-    step = math.ceil(len(given.values) / MOST_LINES)
-    header = [given.key, f"best {axis.key}", "cannot be told from it"]
+    step = math.ceil(len(given.values) / _MOST_LINES)
+    name = plan.policies[0].name
+    first, heading = f"best {axis.words}", f"Best {axis.words} at each {given.words}, for {name}"
+    if plan.of_scenario and plan.chosen is None:
+        # Nobody chooses what the scenario says: there is a most, but no best.
+        first = f"{axis.words} with most"
+        heading = f"Where {name} has most {MEASURE_WORDS[plan.measure]}, at each {given.words}"
+    header = [given.words, first, "cannot be told from it"]
     table = [[*header, f"{MEASURE_WORDS[plan.measure]}, %"]]
     for place in range(0, len(given.values), step):
         best = sweep.best_along(0, chosen, place)
@@ -184,6 +198,5 @@ def slices(sweep: Sweep, chosen: int) -> list[str]:
         hits, balls = sweep.counts[0][number].of(plan.measure)
         line += [axis.shown(axis.values[best.best]), ranges(axis, best.tied)]
         table.append([*line, percent(hits.sum() / balls.sum(), *share_of_replicates(hits, balls))])
-    some = f", every {step} values" if step > 1 else ""
-    heading = f"Best {axis.key} at each {given.key}, for {plan.policies[0].name}{some}"
-    return [heading, aligned(table), ""]
+    some = f", one value in {step}" if step > 1 else ""
+    return [f"{heading}{some}", aligned(table), ""]
