@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
@@ -27,6 +28,7 @@ from sim.analyses.sweep_tables import best_rows, difference_rows, share_rows
 from sim.cli import main
 from sim.errors import Refused
 from sim.figures import style
+from sim.figures.cells import Shades, luminance
 from sim.figures.sweep import differences_figure, sweep_figure
 from sim.figures.sweep_map import map_figure
 from sim.numeric_settings import numeric_settings
@@ -283,7 +285,7 @@ class TestPlayed:
             "left": {"from_centre": "-4 ft", "depth": "9 ft"},
             "right": {"from_centre": "4 ft", "depth": "9 ft"},
         }
-        places = {"places": {direction: spots for direction in ("line", "middle", "cross")}}
+        places = {"places": dict.fromkeys(("line", "middle", "cross"), spots)}
         halves, best = ({"name": name, "rule": name} for name in ("halves", "best"))
         changes = FEW | {"policies": [halves, best]}
         ready = build(FILE, FEW | {"policies": [halves, {**best, **places}]})
@@ -629,6 +631,23 @@ class TestFigures:
         assert len(cells) == len(found.plan.settings)
         (white,) = [k for k, cell in enumerate(cells) if cell.get_facecolor() == (1, 1, 1, 1)]
         assert white == found.best(0).best
+
+    def test_the_more_the_darker_and_words_stand_out(self) -> None:
+        """Three to one is what guidelines ask of large words (WCAG 2.1, 1.4.3; memory)."""
+        shades = Shades.of(np.array([60.0, np.nan, 90.0]))
+        lights = [luminance(shades.fill(share)) for share in np.linspace(60.0, 90.0, 31)]
+        assert all(np.diff(lights) < 0.0)
+        assert max(lights) < 0.9
+        for share in np.linspace(60.0, 90.0, 31):
+            ground, words = luminance(shades.fill(share)), luminance(to_rgb(shades.words(share)))
+            assert (max(ground, words) + 0.05) / (min(ground, words) + 0.05) > 3.0
+
+    def test_the_scales_of_a_map_name_its_values(self) -> None:
+        found = sweep(planned("opponents.drive.speed.mean=30:50:4 mph", "spacing=4:12:1 ft"))
+        words = [text.get_text() for text in map_figure(found).findobj(Text)]
+        assert {"30", "34", "38", "42", "46", "50", "4", "6", "8", "10", "12"} <= set(words)
+        assert "35" not in words
+        assert any("mean speed of their drives" in text for text in words)
 
     def test_nothing_in_play_is_drawn_and_told(self) -> None:
         found = planned("pair.both.top_speed=9:11:1 ft/s", names=("halves", "follow"))

@@ -82,7 +82,7 @@ def sweep_figure(sweep: Sweep) -> Figure:
         if not plan.of_scenario:
             _draw_best(axes, sweep, place)
 
-    words = f"In control and reached, by {axis.key}", f"{plan.scenario.name} · after all returns"
+    words = f"In control and reached, by {axis.words}", f"{plan.scenario.name} · after all returns"
     notes = "In % of the balls in play; bands: 95 % intervals."
     if not plan.of_scenario:
         notes += f" Best is the value with most {MEASURE_WORDS[plan.measure]}."
@@ -113,7 +113,7 @@ def differences_figure(sweep: Sweep) -> Figure:
 
     measure, baseline = MEASURE_WORDS[plan.measure], plan.scenario.baseline.name
     words = (
-        f"{measure.capitalize()}, against {baseline}",
+        f"{measure.capitalize()} against {baseline}, by {axis.words}",
         f"{plan.scenario.name} · after all returns",
     )
     notes = (
@@ -208,7 +208,7 @@ def _draw_key(figure: Figure, top: float, key: Sequence[str]) -> None:
 
 
 def _across(axis: Axis) -> str:
-    return f"{axis.key}, {axis.unit}" if axis.unit else axis.key
+    return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
 
 
 def _ticks(least: float, most: float) -> list[float]:

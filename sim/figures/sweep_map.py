@@ -5,24 +5,19 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from sim.analyses.sweep import MEASURE_WORDS, Sweep
+from sim.analyses.sweep import MEASURE_WORDS, Plan, Sweep
 from sim.analyses.sweep_axes import Axis
 from sim.court import Array
 from sim.figures import style
+from sim.figures.cells import Shades
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.figures.sweep import plain, ticks_across
 
-# Even steps of lightness, for colour-blind readers and grey print: J. R. Nuñez, C. R. Anderton and
-# R. S. Renslow, Optimizing colormaps with consideration for color vision deficiency, PLoS ONE 13
-# (2018) e0199239 (memory).
-_COLOURS: Final = "cividis"
 _CELL_HEIGHT: Final = 26.0
 _LEAST_HEIGHT: Final = 150.0
 _MOST_HEIGHT: Final = 460.0
@@ -30,8 +25,9 @@ _SCALE_WIDTH: Final = 50.0
 _FOOT: Final = 3.2 * SMALL
 _KEY: Final = 2.4 * TEXT
 _STRIP: Final = 150.0
-# White words on darker cells than this, ours on lighter ones.
-_DARK: Final = 0.46
+_STEPS: Final = 60
+_LEAST_TICKS: Final = 3
+_MOST_TICKS: Final = 6
 _BESIDE: Final = 6.0
 _HALO: Final = 5.5
 _OUTLINE: Final = 2.6
@@ -42,12 +38,9 @@ def map_figure(sweep: Sweep) -> Figure:
     plan, (across, upwards) = sweep.plan, sweep.plan.axes
     shares = _shares(sweep)
     policy, words = plan.policies[0].name, MEASURE_WORDS[plan.measure]
-    title = f"{policy}: {words}, by {across.key} and {upwards.key}"
+    title = f"{policy}: {words}, by {across.words} and {upwards.words}"
     subtitle = f"{plan.scenario.name} · % of the balls in play, after all returns"
-    whose = "the best setting"
-    if plan.chosen is not None:
-        whose = f"the best {plan.axes[plan.chosen].key} at each {plan.axes[1 - plan.chosen].key}"
-    text = f"White: {whose}. Outlined: what cannot be told from it, all together at 95 %."
+    text = f"White: {_whose(plan)}. Outlined: what cannot be told from it, all together at 95 %."
     notes = style.wrapped(f"{text} Triangles: as it is now.", ROOM, SMALL, most=4)
     height = min(max(_CELL_HEIGHT * shares.shape[1], _LEAST_HEIGHT), _MOST_HEIGHT)
     names = style.head_height(title, subtitle) + _KEY
@@ -56,14 +49,14 @@ def map_figure(sweep: Sweep) -> Figure:
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
-        colours = _Colours(shares)
-        _draw_key(figure, names - 0.6 * TEXT, colours)
+        shades = Shades.of(shares)
+        _draw_key(figure, names - 0.6 * TEXT, shades)
         _write_axis_names(figure, names + 0.9 * SMALL, bottom - 8.0, across, upwards)
         width = ROOM - _SCALE_WIDTH
         axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
         axes.set(xlim=_limits(across), ylim=_limits(upwards))
         best, told = _best_and_told(sweep)
-        _draw_cells(axes, across, upwards, shares, colours, best, told)
+        _draw_cells(axes, across, upwards, shares, shades, best, told)
         _draw_outline(axes, across, upwards, told)
         _draw_scales(axes, across, upwards)
         _draw_now(axes, sweep)
@@ -71,25 +64,11 @@ def map_figure(sweep: Sweep) -> Figure:
     return figure
 
 
-class _Colours:
-    """Colours of shares (percent), from the least to the most of them."""
-
-    def __init__(self, shares: Array) -> None:
-        known = shares[~np.isnan(shares)]
-        self.least = float(known.min()) if known.size else 0.0
-        self.most = float(known.max()) if known.size else 100.0
-        self._place = Normalize(self.least, max(self.most, self.least + 1e-6))
-        self._colours = matplotlib.colormaps[_COLOURS]
-
-    def fill(self, share: float) -> tuple[float, float, float, float]:
-        """The colour of a cell."""
-        red, green, blue, alpha = self._colours(float(self._place(share)))
-        return red, green, blue, alpha
-
-    def words(self, share: float) -> str:
-        """The colour of words on it."""
-        red, green, blue, _ = self.fill(share)
-        return "white" if 0.3 * red + 0.59 * green + 0.11 * blue < _DARK else style.INK
+def _whose(plan: Plan) -> str:
+    """What is best: of what a pair chooses; what nobody chooses has a most only."""
+    if plan.chosen is not None:
+        return f"the best {plan.axes[plan.chosen].words} at each {plan.axes[1 - plan.chosen].words}"
+    return "the most" if plan.of_scenario else "the best setting"
 
 
 def _shares(sweep: Sweep) -> Array:
@@ -143,7 +122,7 @@ def _draw_cells(
     across: Axis,
     upwards: Axis,
     shares: Array,
-    colours: _Colours,
+    shades: Shades,
     best: np.ndarray,
     told: np.ndarray,
 ) -> None:
@@ -153,13 +132,13 @@ def _draw_cells(
     best_written = apart == (1, 1) or best.sum() == 1
     for (i, j), share in np.ndenumerate(shares):
         is_best = bool(best[i, j])
-        fill = "white" if is_best or math.isnan(share) else colours.fill(share)
+        fill = "white" if is_best or math.isnan(share) else shades.fill(share)
         corner = float(x[i]), float(y[j])
         size = float(x[i + 1] - x[i]), float(y[j + 1] - y[j])
         axes.add_artist(Rectangle(corner, *size, facecolor=fill, linewidth=0.0, zorder=1))
         written = best_written if is_best else _is_written((i, j), apart, best, told)
         if written and not math.isnan(share):
-            look: Look = {"color": style.INK if is_best else colours.words(share), "zorder": 4}
+            look: Look = {"color": style.INK if is_best else shades.words(share), "zorder": 4}
             weight = "bold" if is_best else "normal"
             middle = 0.5 * (x[i] + x[i + 1]), 0.5 * (y[j] + y[j + 1])
             style.label(axes, *middle, f"{share:.{places}f}", weight=weight, **look)
@@ -212,13 +191,23 @@ def _draw_outline(axes: Axes, across: Axis, upwards: Axis, told: np.ndarray) -> 
             style.draw(axes, *line, solid_capstyle="projecting", **look)
 
 
+def _ticks(axis: Axis) -> list[float]:
+    """Round numbers that are values, or a few of the values where hardly any is round."""
+    numbers = _numbers(axis)
+    slack = 1e-6 * (numbers[1] - numbers[0])
+    found = [tick for tick in ticks_across(axis) if np.abs(numbers - tick).min() < slack]
+    if len(found) >= _LEAST_TICKS:
+        return found
+    return [float(number) for number in numbers[:: math.ceil(numbers.size / _MOST_TICKS)]]
+
+
 def _draw_scales(axes: Axes, across: Axis, upwards: Axis) -> None:
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     wide, tall = _cell_size(axes, (1, 1))
-    for value in ticks_across(across):
+    for value in _ticks(across):
         below = low - 1.7 * _BESIDE / tall * (high - low)
         style.label(axes, value, below, plain(value), color=style.QUIET, va="top")
-    for value in ticks_across(upwards):
+    for value in _ticks(upwards):
         beside = left - 2.4 * _BESIDE / wide * (right - left)
         style.label(axes, beside, value, plain(value), color=style.QUIET, ha="right")
 
@@ -247,21 +236,20 @@ def _write_axis_names(
         (above, upwards, MARGIN, "left"),
         (below, across, WIDTH - MARGIN, "right"),
     ):
-        words = f"{axis.key}, {axis.unit}" if axis.unit else axis.key
+        words = f"{axis.words}, {axis.unit}" if axis.unit else axis.words
         line = style.wrapped(words, ROOM, SMALL, most=1)[0]
         style.write(figure, left, top, line, SMALL, ha=align)
 
 
-def _draw_key(figure: Figure, line: float, colours: _Colours) -> None:
+def _draw_key(figure: Figure, line: float, shades: Shades) -> None:
     """A strip of the colours between the least and the most share."""
-    least, most = f"{colours.least:.0f} %", f"{colours.most:.0f} %"
+    least, most = f"{shades.least:.0f} %", f"{shades.most:.0f} %"
     style.write(figure, MARGIN, line, least)
     left = MARGIN + style.width_of(least, TEXT) + 8.0
     axes = style.add_axes(figure, left, line - 0.8 * TEXT, _STRIP, 0.85 * TEXT)
     axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
-    shades = 60
-    for shade in range(shades):
-        share = colours.least + (shade + 0.5) / shades * (colours.most - colours.least)
-        look: Look = {"facecolor": colours.fill(share), "linewidth": 0.0}
-        axes.add_artist(Rectangle((shade / shades, 0.0), 1.05 / shades, 1.0, **look))
+    for place in range(_STEPS):
+        share = shades.least + (place + 0.5) / _STEPS * (shades.most - shades.least)
+        look: Look = {"facecolor": shades.fill(share), "linewidth": 0.0}
+        axes.add_artist(Rectangle((place / _STEPS, 0.0), 1.05 / _STEPS, 1.0, **look))
     style.write(figure, left + _STRIP + 8.0, line, most)
