@@ -329,6 +329,12 @@ class TestPlayed:
 
 
 class TestWords:
+    def test_what_numbers_are_called(self) -> None:
+        keys = ("shift", "policies.follow.shift", "pair.left.height", "ball.friction")
+        spans = ("0:1:1", "0:1:1", "5:6:1 ft", "0:1:1")
+        words = [axis_of(f"{key}={span}").words for key, span in zip(keys, spans, strict=True)]
+        assert words == ["shift", "shift", "height of the left player", "ball.friction"]
+
     def test_alike_whatever_the_value(self) -> None:
         text = terminal_text(sweep(planned("spacing=6:10:2 ft", names=("halves", "centre"))))
         assert "halves and centre come out alike at every value" in text

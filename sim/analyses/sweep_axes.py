@@ -63,8 +63,8 @@ class Axis:
 
     @property
     def words(self) -> str:
-        """What it is called in sentences and figures."""
-        return setting_words(self.key)
+        """What it is called in sentences and figures, which name the policy anyway."""
+        return setting_words(self.field or self.key)
 
     @property
     def column(self) -> str:

@@ -22,7 +22,7 @@ _CELL_HEIGHT: Final = 26.0
 _LEAST_HEIGHT: Final = 150.0
 _MOST_HEIGHT: Final = 460.0
 _SCALE_WIDTH: Final = 50.0
-_FOOT: Final = 3.2 * SMALL
+_FOOT: Final = 3.5 * SMALL
 _KEY: Final = 2.4 * TEXT
 _STRIP: Final = 150.0
 _STEPS: Final = 60
@@ -205,7 +205,7 @@ def _draw_scales(axes: Axes, across: Axis, upwards: Axis) -> None:
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     wide, tall = _cell_size(axes, (1, 1))
     for value in _ticks(across):
-        below = low - 1.7 * _BESIDE / tall * (high - low)
+        below = low - 2.1 * _BESIDE / tall * (high - low)
         style.label(axes, value, below, plain(value), color=style.QUIET, va="top")
     for value in _ticks(upwards):
         beside = left - 2.4 * _BESIDE / wide * (right - left)
