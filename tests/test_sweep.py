@@ -648,6 +648,15 @@ class TestFigures:
             ground, words = luminance(shades.fill(share)), luminance(to_rgb(shades.words(share)))
             assert (max(ground, words) + 0.05) / (min(ground, words) + 0.05) > 3.0
 
+    def test_cells_say_no_more_than_is_known(self) -> None:
+        found = planned("spacing=4:12:4 ft", "shift=0:1:0.5")
+        for balls, digits in ((20, r"\d+"), (20_000, r"\d+\.\d")):
+            figure = map_figure(imagined(found, [[0.5, 0.6, 0.7] * 3], balls=balls))
+            cells = [text.get_text() for text in figure.axes[-1].findobj(Text)]
+            cells = [text for text in cells if re.fullmatch(r"[4-8]\d(\.\d+)?", text)]
+            assert len(cells) == 9
+            assert all(re.fullmatch(digits, text) for text in cells)
+
     def test_the_scales_of_a_map_name_its_values(self) -> None:
         found = sweep(planned("opponents.drive.speed.mean=30:50:4 mph", "spacing=4:12:1 ft"))
         words = [text.get_text() for text in map_figure(found).findobj(Text)]

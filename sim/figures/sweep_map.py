@@ -17,6 +17,8 @@ from sim.figures import style
 from sim.figures.cells import Shades
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.figures.sweep import plain, ticks_across
+from sim.statistics import share_of_replicates
+from sim.wording import decimals
 
 _CELL_HEIGHT: Final = 26.0
 _LEAST_HEIGHT: Final = 150.0
@@ -56,7 +58,8 @@ def map_figure(sweep: Sweep) -> Figure:
         axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
         axes.set(xlim=_limits(across), ylim=_limits(upwards))
         best, told = _best_and_told(sweep)
-        _draw_cells(axes, across, upwards, shares, shades, best, told)
+        cells = _cell_size(axes, shares.shape)
+        _draw_cells(axes, sweep, shares, shades, _what_fits(sweep, shares, *cells), best, told)
         _draw_outline(axes, across, upwards, told)
         _draw_scales(axes, across, upwards)
         _draw_now(axes, sweep)
@@ -119,15 +122,15 @@ def _limits(axis: Axis) -> tuple[float, float]:
 
 def _draw_cells(
     axes: Axes,
-    across: Axis,
-    upwards: Axis,
+    sweep: Sweep,
     shares: Array,
     shades: Shades,
+    written_as: tuple[int, tuple[int, int]],
     best: np.ndarray,
     told: np.ndarray,
 ) -> None:
-    x, y = _edges(across), _edges(upwards)
-    places, apart = _what_fits(shares, *_cell_size(axes, shares.shape))
+    x, y = map(_edges, sweep.plan.axes)
+    places, apart = written_as
     # Where cells are narrower than a number, several best ones could stand side by side.
     best_written = apart == (1, 1) or best.sum() == 1
     for (i, j), share in np.ndenumerate(shares):
@@ -168,11 +171,18 @@ def _cell_size(axes: Axes, shape: tuple[int, ...]) -> tuple[float, float]:
     return axes.bbox.width / per_point / shape[0], axes.bbox.height / per_point / shape[1]
 
 
-def _what_fits(shares: Array, wide: float, high: float) -> tuple[int, tuple[int, int]]:
-    """Decimals of the values, and in how many cells of a row and column one is written."""
+def _what_fits(
+    sweep: Sweep, shares: Array, wide: float, high: float
+) -> tuple[int, tuple[int, int]]:
+    """Decimals of the values, and in how many cells of a row and column one is written.
+
+    Tenths are for values that are known as well as that, and where there is room.
+    """
     most = float(np.nanmax(shares)) if not np.isnan(shares).all() else 0.0
     widths = [style.width_of(f"{most:.{places}f}", SMALL, bold=True) + 4.0 for places in (0, 1)]
-    places = 1 if widths[1] <= wide else 0
+    intervals = [share_of_replicates(*each.of(sweep.plan.measure)) for each in sweep.counts[0]]
+    widest = max(50.0 * (upper - lower) for lower, upper in intervals)
+    places = 1 if widths[1] <= wide and decimals(widest) > 0 else 0
     return places, (math.ceil(widths[places] / wide), math.ceil(1.15 * SMALL / high))
 
 
