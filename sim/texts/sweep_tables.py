@@ -14,13 +14,12 @@ from sim.analyses.sweep_tables import difference_rows, share_rows
 from sim.statistics import share_of_replicates
 from sim.tables import Row
 from sim.texts.table import aligned
-from sim.wording import MINUS, decimals, joined, percent, points
+from sim.wording import DIRECTIONS, MINUS, decimals, joined, percent, points
 
 _MOST_LINES: Final = 21
 NOTHING: Final = "no balls in play"
 AS_NOW: Final = "as it is now"
 _ANY: Final = "any"
-_RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 
 
 def setting_words(axes: Sequence[Axis], setting: Part) -> str:
@@ -102,7 +101,7 @@ def _tied_words(sweep: Sweep, best: AgainstBest) -> str:
 def direction_table(sweep: Sweep) -> list[list[str]]:
     """The best of each policy after each return direction."""
     plan = sweep.plan
-    table = [["policy", *(_RETURNS[direction] for direction in plan.directions[1:])]]
+    table = [["policy", *(DIRECTIONS[direction] for direction in plan.directions[1:])]]
     for p, policy in enumerate(plan.policies):
         line = [policy.name]
         for d in range(1, len(plan.directions)):
