@@ -12,6 +12,7 @@ from sim.errors import Refused
 from sim.players import Player
 from sim.return_of_serve import Contact, returner_side
 from sim.scenario import Policy, Scenario
+from sim.wording import DIRECTIONS
 
 PLAYERS: Final = ("left", "right")
 
@@ -171,8 +172,8 @@ def _given_places(policy: Policy, direction: str, contact: Contact) -> dict[str,
     if not spots:
         raise Refused(
             f'policies: "{policy.name}" has the rule best without places after returns '
-            f"{direction}; reachshare positions finds them and writes them to best.toml: copy them "
-            "from there"
+            f"{DIRECTIONS[direction]}; reachshare positions finds them and writes them to "
+            "best.toml: copy them from there"
         )
     return {
         name: Place(

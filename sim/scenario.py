@@ -18,6 +18,7 @@ from sim.draws import Sampling
 from sim.opponents import Opponents
 from sim.players import Pair
 from sim.quantities import MODEL, Distribution, Strict, quantity, spread, tagged
+from sim.wording import DIRECTIONS
 
 RETURN_DIRECTIONS: Final = ("line", "middle", "cross")
 
@@ -161,7 +162,7 @@ RULES: Final = {
     "centre": "both stand around the centre line",
     "bisect": "the pair stands across the middle of the opponents' angle of return",
     "fixed": "the pair stands where the scenario says, for each return direction",
-    "best": "each stands where a search finds the pair best off, for each return direction",
+    "best": "each has a place for each return direction, given or found by a search",
 }
 
 
@@ -318,8 +319,9 @@ class Scenario(Strict):
         for direction in self.return_of_serve.directions:
             if policy.places is not None and policy.places.after(direction) is None:
                 raise ValueError(
-                    f'policies: the places of "{policy.name}" leave out returns {direction}; give '
-                    f"places.{direction}, or leave out places to have them found"
+                    f'policies: the places of "{policy.name}" leave out returns '
+                    f"{DIRECTIONS[direction]}; give places.{direction}, or leave out places to "
+                    "have them found"
                 )
 
     @property

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from sim.tables import Row
+if TYPE_CHECKING:
+    from sim.tables import Row
 
 # A difference below half a ball of 100 is not told in whole balls.
 LEAST_TOLD: Final = 0.5
@@ -97,13 +98,21 @@ def of_hundred(row: Row) -> str:
     >>> of_hundred({"points": 0.1, "verdict": "cannot tell yet"})
     'cannot tell yet'
     """
-    size, verdict = abs(float(row["points"])), row["verdict"]
+    verdict = row["verdict"]
     if verdict not in ("more", "fewer"):
         return str(verdict)
-    if size < LEAST_TOLD:
-        return f"under 1 {verdict}"
-    known = 0.5 * (float(row["points_high"]) - float(row["points_low"]))
-    return f"{size:.{1 if known <= TOLD_IN_TENTHS else 0}f} {verdict}"
+    return f"{balls(row['points'], row['points_low'], row['points_high'])} {verdict}"
+
+
+def balls(points: float, low: float, high: float) -> str:
+    """The size of a difference in balls of 100, in tenths only where its interval is that narrow.
+
+    >>> balls(-3.1, -3.5, -2.7), balls(2.5, 2.4, 2.6), balls(0.14, 0.02, 0.26)
+    ('3', '2.5', 'under 1')
+    """
+    if abs(points) < LEAST_TOLD:
+        return "under 1"
+    return f"{abs(points):.{1 if 0.5 * (high - low) <= TOLD_IN_TENTHS else 0}f}"
 
 
 def _stripped(text: str) -> str:

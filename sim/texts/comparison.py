@@ -204,10 +204,12 @@ def _apart_and_depth(places: Places, units: str) -> list[str]:
         for two in spots
     ]
     depths = [spot.depth for two in spots for spot in (two.left, two.right)]
-    return [
-        f"{length(min(values), units).split()[0]} to {length(max(values), units)}"
-        for values in (apart, depths)
-    ]
+    return [_from_to(length(min(v), units), length(max(v), units)) for v in (apart, depths)]
+
+
+def _from_to(least: str, most: str) -> str:
+    """Two lengths in the same unit as one, or as a range."""
+    return most if least == most else f"{least.split()[0]} to {most}"
 
 
 def _places_table(places: Places, units: str) -> list[list[str]]:
