@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -32,7 +32,7 @@ from sim.run_in import (
     runs_until_settled,
     starts,
 )
-from sim.scenario import Places, Policy, Scenario, Spot, Spots
+from sim.scenario import RETURN_WORDS, Places, Policy, Scenario, Spot, Spots
 from sim.statistics import adjusted, normal_quantile
 
 # Shoulders are a foot and a half wide: at two feet from middle to middle two players just fit side
@@ -41,9 +41,6 @@ LEAST_APART: Final = 2.0
 # No comparison gets as far as this block: the numbers that the places are found with are never
 # those that they are judged by.
 SEARCH_BLOCK: Final = 1_000_000
-# What the search for a policy in a comparison looks at, for each return direction. It does not
-# depend on the run's own shots: blocks of a run that is gone on with must have the same places.
-SEARCH_SHOTS: Final = 4096
 # Targets that a worker looks at together: enough that playing the rally does not matter.
 _CHUNK: Final = 256
 # Sums of worth that differ by less than this are the same but for rounding.
@@ -69,7 +66,12 @@ class Wish:
     worth: Worth = field(default_factory=Worth)
     in_time: float = 0.5
     grid: float = 0.5
-    shots: int = SEARCH_SHOTS
+    shots: int = 4096
+
+
+# What a policy without places is searched with. It does not depend on the run's own shots: blocks
+# of a run that is gone on with must have the same places.
+USUAL: Final = Wish()
 
 
 @dataclass(frozen=True)
@@ -186,7 +188,8 @@ def _that_count(
     rally = _rally(scenario, direction, wish.shots)
     if not rally.in_play.size:
         raise Refused(
-            f"no third shot after returns {direction} stays in play: nothing to judge places by"
+            f"no third shot after returns {RETURN_WORDS[direction]} stays in play: there is "
+            "nothing to judge places by"
         )
     runs = runs_until_settled(scenario, policy, rally.contact.take(rally.in_play))
     x, depth = every_target(wish.grid)
@@ -219,9 +222,9 @@ def _often_enough(arrived: Array, share: float, direction: str, name: str) -> np
     kept = arrived >= share
     if not kept.any():
         raise Refused(
-            f"in time for {100 * share:g} % of the balls in play: after returns {direction} the "
-            f"{name} player gets nowhere that often; the place reached most often is reached for "
-            f"{100 * arrived.max():.0f} %"
+            f"in time for {100 * share:g} % of the balls in play: after returns "
+            f"{RETURN_WORDS[direction]} the {name} player gets nowhere that often; the place "
+            f"reached most often is reached for {100 * arrived.max():.0f} %"
         )
     return kept
 
@@ -359,20 +362,41 @@ def with_places_found(
 ) -> Scenario:
     """The scenario with places for its policies of the rule best that have none.
 
-    They are best in control among those reached in time for half of the balls in play, found with
-    numbers that no comparison plays. The same for any number of workers.
+    They are best in control among those reached in time for half of the balls in play (`USUAL`),
+    found with numbers that no comparison plays. ``progress`` and the workers are as those of
+    `candidates`. Raises `Refused` where no place counts or no ball is in play.
     """
     if all(policy.rule != "best" or policy.places for policy in scenario.policies):
         return scenario
-    wish = Wish(shots=SEARCH_SHOTS)
     policies = []
     for policy in scenario.policies:
         if policy.rule == "best" and policy.places is None:
-            reached = candidates(scenario, policy, wish, workers, progress)
-            found = {name: landscape(sides, wish.worth) for name, sides in reached.items()}
+            reached = candidates(scenario, policy, USUAL, workers, progress)
+            found = {name: landscape(sides, USUAL.worth) for name, sides in reached.items()}
             policy = with_spots(policy, {name: land.spots for name, land in found.items()})
         policies.append(policy)
     return scenario.model_copy(update={"policies": policies})
+
+
+def with_places_of(scenario: Scenario, found: Scenario) -> Scenario:
+    """The scenario with the places that policies of the same name have in another one."""
+    places = {policy.name: policy.places for policy in found.policies}
+    policies = [
+        policy.model_copy(update={"places": places.get(policy.name)})
+        if policy.rule == "best" and policy.places is None
+        else policy
+        for policy in scenario.policies
+    ]
+    return scenario.model_copy(update={"policies": policies})
+
+
+def places_in_feet(scenario: Scenario) -> dict[str, Any]:
+    """All places that a scenario's policies of the rule best have, as the manifest keeps them."""
+    return {
+        policy.name: policy.places.model_dump(exclude_none=True)
+        for policy in scenario.policies
+        if policy.places is not None
+    }
 
 
 def with_spots(policy: Policy, spots: dict[str, Spots]) -> Policy:

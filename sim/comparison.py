@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from sim import tables
 from sim.answers import Answer, answer_all
-from sim.best_places import with_places_found
+from sim.best_places import places_in_feet, with_places_found
 from sim.blocks import (
     Block,
     NoStore,
@@ -62,12 +62,7 @@ class Comparison:
     def played(self) -> Row:
         """What the manifest says of the work done."""
         row: Row = {"shots_per_return_direction": self.shots_played}
-        places = {
-            policy.name: policy.places.model_dump(exclude_none=True)
-            for policy in self.scenario.policies
-            if policy.places is not None
-        }
-        if places:
+        if places := places_in_feet(self.scenario):
             row["places_ft"] = places
         if self.half_width is not None:
             row["half_width_reached_points"] = self.half_width
@@ -170,7 +165,11 @@ def compare(
     Policies of the rule best without places get theirs first: the scenario of the result has them.
     """
     workers, store = workers or OneAfterTheOther(), store or NoStore()
-    scenario = with_places_found(scenario, workers)
+
+    def searching(done: int, planned: int) -> None:
+        progress(Progress(done, planned))
+
+    scenario = with_places_found(scenario, workers, searching)
     directions = scenario.return_of_serve.directions
     total = RunningTotal(Tally.empty(len(scenario.policies), len(directions)))
     shots = min(BLOCK, precision.most_shots) if precision else scenario.run.shots

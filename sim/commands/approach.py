@@ -60,7 +60,7 @@ def approach(
         from sim.analyses.approach import only
         from sim.texts.approach import terminal_text
 
-        scenario = only(study.scenario, policies, directions)
+        scenario = study.with_places(only(study.scenario, policies, directions))
         result = run(scenario, arrive, study.workers, study.line.show)
 
         def figures() -> Iterator[tuple[str, Figure]]:

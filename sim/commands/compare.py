@@ -257,7 +257,7 @@ def _compare_one(
     store = _store(scenario, precision, folder)
     try:
         comparison = _play(scenario, precision, store, how, line)
-        uncertainty = _play_doubts(scenario, doubts, how, line) if doubts else None
+        uncertainty = _play_doubts(comparison.scenario, doubts, how, line) if doubts else None
         line.note("drawing and writing ...")
         _write(comparison, uncertainty, folder, manifest, options)
     except KeyboardInterrupt:
@@ -306,10 +306,13 @@ def _doubts(
 
 def _play_doubts(scenario: Scenario, doubts: _Doubts, how: _How, line: ProgressLine) -> Uncertainty:
     from sim.analyses.uncertainty import uncertainty
+    from sim.best_places import with_places_of
     from sim.processes import Processes
 
+    # A policy does not know the numbers that are in doubt: its places stay those of the scenario.
+    settings = [with_places_of(setting, scenario) for setting in doubts.settings]
     with Processes(how.workers) as workers:
-        return uncertainty(scenario, doubts.settings, doubts.sources, workers, line.show)
+        return uncertainty(scenario, settings, doubts.sources, workers, line.show)
 
 
 def only(scenario: Scenario, policy: str, baseline: str) -> Scenario:

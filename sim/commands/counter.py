@@ -43,7 +43,7 @@ def counter(worth: tuple[float, float, float], no_grid: bool, **common: Any) -> 
         from sim.texts.counter import terminal_text
 
         found = contest(
-            study.scenario,
+            study.with_places(study.scenario),
             Worth(*worth),
             grid=not no_grid,
             workers=study.workers,

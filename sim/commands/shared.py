@@ -107,6 +107,22 @@ class Study:
     units: str
     figures: bool
 
+    def with_places(self, scenario: Scenario) -> Scenario:
+        """The scenario with places for its policies of the rule best that have none.
+
+        The manifest keeps them.
+        """
+        from sim.best_places import places_in_feet, with_places_found
+        from sim.comparison import Progress
+
+        def searching(done: int, planned: int) -> None:
+            self.line.show(Progress(done, planned))
+
+        scenario = with_places_found(scenario, self.workers, searching)
+        if places := places_in_feet(scenario):
+            self.manifest["places_ft"] = places
+        return scenario
+
     def finish(
         self,
         tables: Mapping[str, Iterable[Row]],
