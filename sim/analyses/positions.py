@@ -8,7 +8,7 @@ it was chosen by.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -23,6 +23,7 @@ from sim.best_places import (
     found_on_average,
     in_time,
     landscape,
+    with_places_found,
     with_spots,
 )
 from sim.blocks import Workers
@@ -97,9 +98,13 @@ class AfterReturns:
 
 @dataclass(frozen=True)
 class Lifted:
-    """The best places wherever the players get to in time, as a policy, and where it is found."""
+    """The best places wherever the players get to in time: as a policy, and by return direction.
+
+    ``found`` says where the shots find the two.
+    """
 
     policy: Policy
+    spots: dict[str, Spots]
     found: dict[str, Found]
 
 
@@ -153,6 +158,8 @@ class Positions:
 
     def given_away(self, policy: str, direction: str, level: float = LEVEL) -> Estimate:
         """How much more the best is worth than a policy on fresh shots, of 1."""
+        if policy == self.best.name:
+            return 0.0, 0.0, 0.0
         table = self.tally.pairs[:, self._place(policy)]
         number = self._number(direction)
         table = (table if number is None else table[:, [number]]).sum(axis=(1, 2))
@@ -194,23 +201,17 @@ def find(
     Raises `Refused` where no place counts or no ball is in play.
     """
     policy = _sought(scenario)
-    every = Wish(wish.worth, 0.0, wish.grid, wish.shots)
+    others = [known for known in scenario.policies if known is not policy]
+    scenario = with_places_found(scenario.model_copy(update={"policies": others}), workers)
 
     def searching(done: int, planned: int) -> None:
         progress(Progress(done, planned))
 
-    reached = candidates(scenario, policy, every, workers, searching)
+    # From every place, so that it can be told what lifting the rule of arrival would change.
+    reached = candidates(scenario, policy, replace(wish, in_time=0.0), workers, searching)
     after = {name: _after(scenario, policy, wish, name, both) for name, both in reached.items()}
     best = with_spots(policy, {name: here.spots for name, here in after.items()})
-    lifted = None
-    if wish.in_time > 0.0:
-        lands = {name: landscape(both, wish.worth) for name, both in reached.items()}
-        anywhere = with_spots(policy, {name: land.spots for name, land in lands.items()})
-        anywhere = anywhere.model_copy(update={"name": f"{best.name}, wherever they get to"})
-        found = {
-            name: found_on_average(scenario, [anywhere], name, wish.shots)[0] for name in lands
-        }
-        lifted = Lifted(anywhere, found)
+    lifted = _lifted(scenario, best, wish, reached) if wish.in_time > 0.0 else None
     judged = _judged(scenario, [best, *([lifted.policy] if lifted else [])], wish.shots)
     (tally,) = tallies([judged], workers)
     return Positions(judged, wish, best, after, lifted, tally)
@@ -234,20 +235,27 @@ def _after(
 ) -> AfterReturns:
     land = landscape(in_time(both, wish.in_time, direction), wish.worth)
     best = with_spots(policy, {direction: land.spots})
-    found, *of_named = found_on_average(scenario, [best, *_named(scenario)], direction, wish.shots)
-    named = {known.name: at for known, at in zip(_named(scenario), of_named, strict=True)}
+    known = scenario.policies
+    found, *of_named = found_on_average(scenario, [best, *known], direction, wish.shots)
+    named = {policy.name: at for policy, at in zip(known, of_named, strict=True)}
     return AfterReturns(land, as_good(land, wish.worth), found, named)
 
 
-def _named(scenario: Scenario) -> list[Policy]:
-    """The policies that have their places: all but the one sought."""
-    return [policy for policy in scenario.policies if policy.rule != "best" or policy.places]
+def _lifted(
+    scenario: Scenario, best: Policy, wish: Wish, reached: dict[str, dict[str, Candidates]]
+) -> Lifted:
+    """What is best if every place counts."""
+    spots = {name: landscape(both, wish.worth).spots for name, both in reached.items()}
+    named = best.model_copy(update={"name": f"{best.name}, wherever they get to"})
+    policy = with_spots(named, spots)
+    found = {name: found_on_average(scenario, [policy], name, wish.shots)[0] for name in spots}
+    return Lifted(policy, spots, found)
 
 
 def _judged(scenario: Scenario, found: list[Policy], shots: int) -> Scenario:
     """The scenario with the policies found, the first of them as the baseline."""
     run = scenario.run.model_copy(update={"baseline": found[0].name, "shots": FRESH * shots})
-    return scenario.model_copy(update={"policies": [*_named(scenario), *found], "run": run})
+    return scenario.model_copy(update={"policies": [*scenario.policies, *found], "run": run})
 
 
 def _parts(worth: Worth) -> list[tuple[str, float]]:
@@ -258,15 +266,13 @@ def _parts(worth: Worth) -> list[tuple[str, float]]:
 
 
 def _worth(tally: Tally, policy: int, direction: int | None, worth: Worth) -> Estimate:
-    parts = _parts(worth)
-    hits = {measure: counts(tally, policy, measure, direction) for measure, _ in parts}
-    if len(parts) == 1:
-        ((measure, value),) = parts
-        found, balls = hits[measure]
-        low, high = share_of_replicates(found, balls)
-        return value * float(found.sum() / balls.sum()), value * low, value * high
-    total = sum(value * hits[measure][0] for measure, value in parts)
-    return mean_of_replicates(np.asarray(total), hits["reached"][1])
+    """The sum over both measures, bounds and all: rather too wide, but never beyond what can be."""
+    total = np.zeros(3)
+    for measure, value in _parts(worth):
+        hits, balls = counts(tally, policy, measure, direction)
+        total += value * np.array([hits.sum() / balls.sum(), *share_of_replicates(hits, balls)])
+    share, low, high = total.tolist()
+    return share, low, high
 
 
 def _difference(table: np.ndarray, worth: Worth, level: float) -> Estimate:
@@ -311,7 +317,10 @@ def best_rows(result: Positions) -> Iterator[Row]:
 
 
 def regret_rows(result: Positions) -> Iterator[Row]:
-    """What every policy gives away against the best, on fresh shots, in points."""
+    """What every policy gives away against the best, on fresh shots, in points.
+
+    Whether it can be told from the best is asked of the scenario's own policies only.
+    """
     for direction in result.directions:
         told = {regret.policy: regret.told for regret in result.regrets(direction)}
         for policy in result.scenario.policies:
@@ -321,7 +330,7 @@ def regret_rows(result: Positions) -> Iterator[Row]:
                 "return_direction": direction,
                 **_estimate("worth", result.worth(policy.name, direction)),
                 **_estimate("gives_away_points", in_points(away)),
-                "told_apart": told.get(policy.name, False),
+                "told_apart": told.get(policy.name),
             }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, cast
 
 import click
 
@@ -16,9 +16,11 @@ if TYPE_CHECKING:
 
     from sim.analyses.positions import Positions
     from sim.best_places import Worth
+    from sim.figures.style import Units
 
 _SHOTS: Final = 4096
 _GRIDS: Final = ("4 in", "3 ft")
+_USUAL_WORTH: Final = (1.0, 0.5)
 
 
 @click.command()
@@ -36,7 +38,7 @@ _GRIDS: Final = ("4 in", "3 ft")
     type=click.FloatRange(0.0, 1.0),
     metavar="CONTROL STRETCH",
     help="With --objective worth: what a ball in control counts, and one at full stretch.  "
-    "[default: 1 0.5]",
+    f"[default: {_USUAL_WORTH[0]:g} {_USUAL_WORTH[1]:g}]",
 )
 @click.option(
     "--in-time",
@@ -63,43 +65,48 @@ def positions(
     are as good. They are written to best.toml as a policy to go on with: the scenario once more,
     with the rule best.
 
-    \\b
+    \b
     reachshare positions
     reachshare positions fast-hitters --objective reached
     reachshare positions my-pair.toml --objective worth --worth 1 0.4 --in-time 0
     """
-    if worth is not None and objective != "worth":
-        raise click.UsageError("--worth needs --objective worth.")
-    options = {"objective": objective, "in_time": in_time, "grid": grid}
+    if not 0.0 <= in_time <= 100.0:
+        raise click.BadParameter(f"{in_time} is not a share in percent", param_hint="--in-time")
     if objective == "worth":
-        options["worth"] = list(worth or (1.0, 0.5))
-    with study_of("positions", Common(**common), options | {"grid": grid}) as study:
+        worth = worth or _USUAL_WORTH
+    elif worth is not None:
+        raise click.UsageError("--worth needs --objective worth.")
+    else:
+        worth = 1.0, 1.0 if objective == "reached" else 0.0
+    options = {"objective": objective, "in_time": in_time, "grid": grid, "worth": [*worth]}
+    with study_of("positions", Common(**common), options) as study:
         from sim.analyses.positions import best_rows, find, region_rows, regret_rows
         from sim.best_places import Wish
         from sim.texts.positions import terminal_text
 
-        wish = Wish(
-            _worth(objective, worth), in_time / 100.0, _length(grid), study.scenario.run.shots
-        )
+        wish = Wish(_worth(*worth), in_time / 100.0, _length(grid), study.scenario.run.shots)
         result = find(study.scenario, wish, study.workers, study.line.show)
+
+        def figures() -> Iterator[tuple[str, Figure]]:
+            from sim.figures.positions import place_figures
+
+            return place_figures(result, cast("Units", study.units))
+
         study.finish(
             {
                 "best.csv": best_rows(result),
                 "regret.csv": regret_rows(result),
                 "places.csv": region_rows(result),
             },
-            lambda: _figures(result, study.units),
+            figures,
             terminal_text(result, study.units),
             {"best.toml": _best_toml(result, study.manifest["scenario_tables"])},
         )
 
 
-def _worth(objective: str, worth: tuple[float, float] | None) -> Worth:
+def _worth(control: float, stretch: float) -> Worth:
     from sim.best_places import Worth
 
-    if objective != "worth":
-        return Worth(1.0, 1.0 if objective == "reached" else 0.0)
-    control, stretch = worth or (1.0, 0.5)
     if not 0.0 < control >= stretch:
         raise Refused(
             f"--worth {control:g} {stretch:g}: a ball in control must count something, and no less "
@@ -117,27 +124,17 @@ def _length(grid: str) -> float:
         raise Refused(f'--grid "{grid}": {error}') from None
 
 
-def _figures(result: Positions, units: Any) -> Iterator[tuple[str, Figure]]:
-    from sim.figures.positions import place_figures
-
-    return place_figures(result, units)
-
-
 def _best_toml(result: Positions, tables: dict[str, Any]) -> str:
     """The scenario with the best as one more policy, which stands last."""
     from sim.scenario import USUAL_POLICIES
-    from sim.texts.positions import best_table
+    from sim.texts.positions import places_table
     from sim.toml_text import toml_text
 
-    named = [
-        policy
-        for policy in tables.get("policies", USUAL_POLICIES)
-        if policy["name"] in result.named
-    ]
-    whole = tables | {
-        "name": result.scenario.name,
-        "policies": [*named, best_table(result)],
-    }
+    policies = {policy["name"]: policy for policy in tables.get("policies", USUAL_POLICIES)}
+    # Where the scenario asked for it, its depth, split step and all.
+    best = policies.pop(result.best.name, {"name": result.best.name, "rule": "best"})
+    best = best | {"places": places_table(result)}
+    whole = tables | {"name": result.scenario.name, "policies": [*policies.values(), best]}
     return _REMARK + toml_text(whole)
 
 

@@ -17,8 +17,8 @@ from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST, Array
 from sim.figures import style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS
-from sim.scenario import Spot
-from sim.texts.positions import RETURNS, WORTH, measure_words
+from sim.scenario import RETURN_WORDS, Spot
+from sim.texts.positions import WORTH, measure_words
 
 # What a panel shows of the ground (ft).
 _HALF_VIEW: Final = 11.2
@@ -47,13 +47,14 @@ def place_figures(result: Positions, units: Units = "us") -> Iterator[tuple[str,
 
 
 def _figure(result: Positions, direction: str, here: AfterReturns, units: Units) -> Figure:
-    title = f"Where to stand after returns {RETURNS[direction]}"
+    title = f"Where to stand after returns {RETURN_WORDS[direction]}"
     subtitle = f"{result.scenario.name} · best: most {_most(result)}"
     notes = _notes(result, here)
     top = style.head_height(title, subtitle) + 2.0 * TEXT
     words = top + _HEIGHT
     key = words + 2.0 * _LINE + 0.5 * TEXT
-    bottom = key + 3.0 * _LINE
+    explained = _explained(result, here)
+    bottom = key + (2.0 + len(explained)) * _LINE
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
@@ -69,7 +70,7 @@ def _figure(result: Positions, direction: str, here: AfterReturns, units: Units)
             for row, line in enumerate(_in_words(spot, units)):
                 below = words + (row + 1) * _LINE
                 style.write(figure, middle, below, line, SMALL, ha="center")
-        _draw_key(figure, key)
+        _draw_key(figure, key, explained)
         style.foot(figure, bottom, notes)
     return figure
 
@@ -174,12 +175,12 @@ def _draw_named(axes: Axes, here: AfterReturns, name: str) -> None:
 
 
 def _spread(wanted: list[float]) -> list[float]:
-    """Ascending places, moved apart as little as a pass from each side takes, inside the court."""
+    """Ascending places moved apart, about the same middle as far as the court has room."""
     at = list(wanted)
     for k in range(1, len(at)):
         at[k] = max(at[k], at[k - 1] + _NUMBERS_APART)
     if at:
-        shift = 0.5 * (sum(wanted) - sum(at)) / len(at) * 2.0
+        shift = (sum(wanted) - sum(at)) / len(at)
         room = HALF_WIDTH - 0.5
         shift = min(max(shift, -room - at[0]), room - at[-1])
         at = [place + shift for place in at]
@@ -191,7 +192,7 @@ def _draw_best(axes: Axes, here: AfterReturns, name: str, *, own: bool) -> None:
     spot, colour = getattr(here.spots, name), style.PLAYERS[name]
     x, y = spot.from_centre, -spot.depth
     found_x, found_y = here.found[name][0], -here.found[name][1]
-    if own and math.hypot(found_x - x, found_y - y) > _WORTH_A_LINE:
+    if own and _short_by(here, name) > _WORTH_A_LINE:
         style.draw(axes, [x, found_x], [y, found_y], zorder=7, color="white", linewidth=3.6)
         style.draw(axes, [x, found_x], [y, found_y], zorder=7, color=colour, linewidth=2.0)
     look: Look = {"markersize": 11.0 if own else 9.0, "markeredgewidth": 1.6}
@@ -200,9 +201,24 @@ def _draw_best(axes: Axes, here: AfterReturns, name: str, *, own: bool) -> None:
     style.draw(axes, [x], [y], zorder=8, marker=_MARKS[name], **look)
 
 
-def _draw_key(figure: Figure, top: float) -> None:
+def _explained(result: Positions, here: AfterReturns) -> list[str]:
+    """What the key says of places without a shade, and of the line from a best place if any."""
+    late = "not reached in time, or " if result.wish.in_time > 0.0 else ""
+    lines = [f"blank: {late}too near the partner"]
+    if any(_short_by(here, name) > _WORTH_A_LINE for name in PLAYERS):
+        lines.append("line from the best: to where the shots find them")
+    return lines
+
+
+def _short_by(here: AfterReturns, name: str) -> float:
+    """How far (ft) from the best place the shots find a player."""
+    spot, (x, depth) = getattr(here.spots, name), here.found[name]
+    return math.hypot(x - spot.from_centre, depth - spot.depth)
+
+
+def _draw_key(figure: Figure, top: float, explained: list[str]) -> None:
     """What shades, outline and marks mean, each beside its words."""
-    lines = [top + (row + 1) * _LINE for row in range(3)]
+    lines = [top + (row + 1) * _LINE for row in range(2 + len(explained))]
     style.write(figure, MARGIN, lines[0], "points below the best:", SMALL)
     left = MARGIN + style.width_of("points below the best:", SMALL) + 8.0
     for shade, low, high in zip(_SHADES, _EDGES[:-1], _EDGES[1:], strict=True):
@@ -224,8 +240,8 @@ def _draw_key(figure: Figure, top: float) -> None:
     middle = lines[1] - 0.36 * SMALL
     style.draw(figure, [left, left + 20.0], [middle, middle], color=style.INK, linewidth=1.5)
     style.write(figure, left + 26.0, lines[1], "cannot be told from the best", SMALL)
-    blank = "blank: not reached in time, or too near the partner"
-    style.write(figure, MARGIN, lines[2], blank, SMALL)
+    for line, words in zip(lines[2:], explained, strict=True):
+        style.write(figure, MARGIN, line, words, SMALL)
 
 
 def _notes(result: Positions, here: AfterReturns) -> list[str]:

@@ -4,24 +4,29 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from sim.analyses.positions import ALL, AfterReturns, Estimate, Positions, Regret, in_points
+from sim.analyses.positions import (
+    ALL,
+    AfterReturns,
+    Estimate,
+    Lifted,
+    Positions,
+    Regret,
+    in_points,
+)
 from sim.best_places import LEAST_APART, Worth
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.draws import BLOCK
 from sim.run_in import PLAYERS
-from sim.scenario import Spot
+from sim.scenario import RETURN_WORDS, Spot
 from sim.texts.table import aligned, length
-from sim.units import format_quantity
-from sim.wording import CAUTIONS, LEAST_TOLD, LIMITS, MINUS, TOLD_IN_TENTHS, decimals, points
+from sim.units import in_unit
+from sim.wording import CAUTIONS, LIMITS, balls, decimals, percent, points
 
-RETURNS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 WORTH: Final = "worth"
 # A walking step, about; our assumption. Places are told in steps from the nearest line.
 _STEP: Final = 2.5
 _NUMBERS: Final = ("no", "a", "two", "three", "four", "five", "six")
 _TO_THE_INCH: Final = 1.0 / 24.0
-_MOST_PLACES: Final = 3
-_SHOWN: Final = 0.05
 
 
 def terminal_text(result: Positions, units: str = "us") -> str:
@@ -31,7 +36,7 @@ def terminal_text(result: Positions, units: str = "us") -> str:
     for direction, here in result.after.items():
         parts += [_answer(result, direction, here, units), ""]
     if len(result.after) > 1:
-        parts += [f"After all returns: {_gains(result, ALL)}", ""]
+        parts += [_gains(result, ALL), ""]
     parts += [_nothing_else(result), ""]
     parts += [_how_sure(result, units), _fresh(result), ""]
     parts += ["Where to stand, and where the shot finds them", aligned(_places(result, units)), ""]
@@ -100,22 +105,30 @@ def _answer(result: Positions, direction: str, here: AfterReturns, units: str) -
         f"{length(spot.depth, units)} from the net ({in_steps(spot.depth)})"
         for name, spot in (("left", here.spots.left), ("right", here.spots.right))
     )
+    as_good = _as_good_together(here, units)
+    return "\n".join([f"{_heading(direction)}: {stand}.", _gains(result, direction), as_good])
+
+
+def _as_good_together(here: AfterReturns, units: str) -> str:
+    """How many pairs of places are as good, how far apart they are, and where their middle is."""
     good, (apart, middle) = int(here.as_good.sum()), here.together()
-    as_good = (
-        f"{good:,} of {here.land.pairs:,} pairs of places are as good as anyone can tell: from "
-        f"{length(apart[0], units)} to {length(apart[1], units)} apart across the court, their "
-        f"middle from {_from_centre(middle[0], units)} to {_from_centre(middle[1], units)}."
+    if good == 1:
+        return f"None of the other {here.land.pairs - 1:,} pairs of places is as good."
+    least, most = (length(value, units) for value in apart)
+    low, high = (_from_centre(value, units) for value in middle)
+    wide = f"{least} apart" if least == most else f"from {least} to {most} apart"
+    where = low if low == high else f"from {low} to {high}".replace(" on ", " ")
+    return (
+        f"{good:,} of {here.land.pairs:,} pairs of places are as good as anyone can tell: {wide} "
+        f"across the court, their middle {where}."
     )
-    lines = [f"{_heading(direction)}: {stand}.", _gains(result, direction), as_good]
-    return "\n".join(lines)
 
 
 def _gains(result: Positions, direction: str) -> str:
     """What the best gets, and what the named policies give away against it."""
-    share = _hundred(result.worth(result.best.name, direction))
-    words = measure_words(result.wish.worth)
-    gets = f"is worth {share}" if words == WORTH else f"gets {share} {words}"
-    sentences = [f"Of 100 balls in play that {gets}."]
+    gets = _gets(result, percent(*result.worth(result.best.name, direction)))
+    of = "After all returns together, of" if direction == ALL else "Of"
+    sentences = [f"{of} 100 balls in play that {gets}."]
     regrets = sorted(result.regrets(direction), key=lambda regret: -regret.given_away[0])
     worse = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] > 0.0]
     better = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] < 0.0]
@@ -129,26 +142,23 @@ def _gains(result: Positions, direction: str) -> str:
     return " ".join(sentences)
 
 
-def _hundred(estimate: Estimate) -> str:
-    value, low, high = in_points(estimate)
-    places = decimals(0.5 * (high - low))
-    # An interval that leaves all out must not be shown as if it held it.
-    while high < 100.0 and f"{high:.{places}f}" == f"{100.0:.{places}f}" and places < _MOST_PLACES:
-        places += 1
-    return f"{value:.{places}f} [{low:.{places}f}, {high:.{places}f}]"
+def _gets(result: Positions, share: str) -> str:
+    """What the best does with so many of a hundred balls."""
+    words = measure_words(result.wish.worth)
+    if words == WORTH:
+        return f"is worth {share}"
+    return f"reaches {share}" if words == "reached" else f"gets {share} in control"
 
 
 def _size(regret: Regret) -> str:
-    value, low, high = in_points(regret.given_away)
-    if abs(value) < LEAST_TOLD:
-        return "under 1"
-    return f"{abs(value):.{1 if 0.5 * (high - low) <= TOLD_IN_TENTHS else 0}f}"
+    return balls(*in_points(regret.given_away))
 
 
 def _how_sure(result: Positions, units: str) -> str:
     wish = result.wish
     compared = sum(here.land.pairs for here in result.after.values())
-    grid = format_quantity(wish.grid, "length", units)
+    unit = "in" if units == "us" else "cm"
+    grid = f"{in_unit(wish.grid, 'length', unit):.3g} {unit}"
     return (
         f"Found by trying {compared:,} pairs of places on a grid of {grid}, "
         f"{min(wish.shots, BLOCK):,} third shots for each return direction; no place was left out "
@@ -157,17 +167,18 @@ def _how_sure(result: Positions, units: str) -> str:
 
 
 def _fresh(result: Positions) -> str:
+    """What the best looked worth when it was chosen, and what it is worth."""
     whole = result.directions[0]
-    searched, fresh = result.searched(whole), result.worth(result.best.name, whole)
+    fresh, low, high = result.worth(result.best.name, whole)
+    half = 50.0 * (high - low)
+    more = 100.0 * (result.searched(whole) - fresh)
+    by = f"{more:.{decimals(half)}f}" if more > half else "less than can be told"
+    then = _gets(result, f"{100.0 * result.searched(whole):.{decimals(half)}f}")
     return (
         f"All shares are of {result.scenario.run.shots:,} fresh shots for each return direction. "
-        f"On the shots it was chosen by the best gets {100 * searched:.1f} of 100, on fresh ones "
-        f"{_hundred(fresh)}: the choice flatters it by {_signed(100 * (searched - fresh[0]))}."
+        f"Of 100 of the balls it was chosen by, the best {then}, of 100 fresh ones "
+        f"{percent(fresh, low, high)}: the choice flatters it by {by}."
     )
-
-
-def _signed(value: float) -> str:
-    return f"{MINUS if value < -_SHOWN else ''}{abs(value):.1f}"
 
 
 def _places(result: Positions, units: str) -> list[list[str]]:
@@ -177,7 +188,7 @@ def _places(result: Positions, units: str) -> list[list[str]]:
             x, depth = here.found[name]
             mine = here.land.candidates[name]
             arrived = float(mine.arrived[here.land.best[PLAYERS.index(name)]])
-            row = [RETURNS[direction], name, _side(spot.from_centre, units)]
+            row = [RETURN_WORDS[direction], name, _side(spot.from_centre, units)]
             row += [length(spot.depth, units), _side(x, units), length(depth, units)]
             table.append([*row, f"{100 * arrived:.0f} %"])
     return table
@@ -204,7 +215,7 @@ def _as_good_table(result: Positions, units: str) -> list[list[str]]:
     for direction, here in result.after.items():
         for name in PLAYERS:
             low, high = here.extent(name)
-            row = [RETURNS[direction], name]
+            row = [RETURN_WORDS[direction], name]
             row += [_side(end.from_centre, units) for end in (low, high)]
             table.append([*row, *(length(end.depth, units) for end in (low, high))])
     return table
@@ -213,20 +224,20 @@ def _as_good_table(result: Positions, units: str) -> list[list[str]]:
 def _heading(direction: str) -> str:
     if direction == ALL:
         return "After all returns"
-    return f"After returns {RETURNS[direction]}"
+    return f"After returns {RETURN_WORDS[direction]}"
 
 
 def _regret_table(result: Positions, direction: str) -> list[list[str]]:
     measure = measure_words(result.wish.worth)
     table = [["policy", f"{measure}, of 100", "gives away, points"]]
     best = result.best.name
-    table.append([best, _hundred(result.worth(best, direction)), "the best places"])
+    table.append([best, percent(*result.worth(best, direction)), "the best places"])
     for regret in result.regrets(direction):
-        table.append([regret.policy, _hundred(regret.worth), _points(regret.given_away)])
+        table.append([regret.policy, percent(*regret.worth), _points(regret.given_away)])
     if result.lifted:
         name = result.lifted.policy.name
         away = _points(result.given_away(name, direction))
-        table.append([name, _hundred(result.worth(name, direction)), away])
+        table.append([name, percent(*result.worth(name, direction)), away])
     return table
 
 
@@ -237,45 +248,37 @@ def _points(given_away: Estimate) -> str:
 
 def _in_time(result: Positions, units: str) -> list[str]:
     """The rule about arriving in time, and what lifting it would change."""
-    if result.lifted is None:
+    lifted = result.lifted
+    if lifted is None:
         return ["Places count whether or not the player gets to them before the opponents strike."]
-    whole, lifted = result.directions[0], result.lifted
     rule = (
         "Only places count that the player reaches before settling for "
         f"{100 * result.wish.in_time:g} % of the balls in play: a place nobody gets to in time is "
         "no place to teach."
     )
-    places = lifted.policy.places
-    moved = [
-        direction
-        for direction, here in result.after.items()
-        if places is not None and places.after(direction) != here.spots
-    ]
+    moved = {
+        direction: spots
+        for direction, spots in lifted.spots.items()
+        if spots != result.after[direction].spots
+    }
     if not moved:
         return [rule, "Lifting that (--in-time 0) changes nothing."]
-    lines = [
-        rule,
-        f"Lifting that (--in-time 0) sends them elsewhere, {_lifted_gain(result, whole)}:",
-    ]
     table = [["after returns", "player", "place", "from net", "found", "from net"]]
-    for direction in moved:
-        spots = places.after(direction) if places else None
-        for name, spot in (("left", spots.left), ("right", spots.right)) if spots else ():
+    for direction, spots in moved.items():
+        for name, spot in (("left", spots.left), ("right", spots.right)):
             x, depth = lifted.found[direction][name]
-            row = [RETURNS[direction], name, _side(spot.from_centre, units)]
+            row = [RETURN_WORDS[direction], name, _side(spot.from_centre, units)]
             row += [length(spot.depth, units), _side(x, units), length(depth, units)]
             table.append(row)
-    return [*lines, aligned(table)]
+    gain = _lifted_gain(result, lifted)
+    return [rule, f"Lifting that (--in-time 0) sends them elsewhere, {gain}:", aligned(table)]
 
 
-def _lifted_gain(result: Positions, direction: str) -> str:
-    name = result.lifted.policy.name if result.lifted else result.best.name
-    value, low, high = in_points(result.given_away(name, direction))
+def _lifted_gain(result: Positions, lifted: Lifted) -> str:
+    given_away, low, high = result.given_away(lifted.policy.name, result.directions[0])
     if low <= 0.0 <= high:
         return "which cannot be told from the best above"
-    more = "more" if value < 0.0 else "fewer"
-    size, least, most = sorted((abs(value), abs(low), abs(high)))[1], *sorted((abs(low), abs(high)))
-    return f"for {size:.1f} [{least:.1f}, {most:.1f}] {more} of 100 on fresh shots"
+    return f"for {_points((-given_away, -high, -low))} points on fresh shots"
 
 
 def _nothing_else(result: Positions) -> str:
@@ -293,8 +296,8 @@ def _assumed(result: Positions, units: str) -> list[str]:
         f"The two stand at least {length(LEAST_APART, units)} apart, the left one to the left: two "
         "players just fit side by side there, and the model would let both swing at every ball. "
         "[A]",
-        "One place for each return direction: a policy that answers each contact may do better, "
-        "and then gives away less than nothing.",
+        "One place for each return direction, of those that count: the scenario's policies are "
+        "held to neither, may do better, and then give away less than nothing.",
     ]
     if measure_words(worth) == WORTH:
         lines.insert(
@@ -305,15 +308,12 @@ def _assumed(result: Positions, units: str) -> list[str]:
     return lines
 
 
-def best_table(result: Positions) -> dict[str, Any]:
-    """The best as a policy of a scenario file, with lengths as people write them."""
-    best = result.best
-    given = {name: getattr(best, name) for name in ("split_step",) if not getattr(best, name)}
-    places = {
+def places_table(result: Positions) -> dict[str, Any]:
+    """The best places as a policy of a scenario file holds them, lengths as people write them."""
+    return {
         direction: {
             name: {"from_centre": f"{spot.from_centre!r} ft", "depth": f"{spot.depth!r} ft"}
             for name, spot in (("left", here.spots.left), ("right", here.spots.right))
         }
         for direction, here in result.after.items()
     }
-    return {"name": best.name, "rule": best.rule, **given, "places": places}
