@@ -626,6 +626,17 @@ def test_same_bytes_whoever_does_the_work(tmp_path: Path) -> None:
     assert contents[0] == contents[1]
 
 
+@pytest.mark.slow
+def test_the_page_shows_what_the_command_prints(tmp_path: Path) -> None:
+    page = (Path(sim.__file__).parent / "docs" / "positions.md").read_text(encoding="utf-8")
+    shown = page.split("```text\n")[1].split("```")[0]
+    words = ["positions", "--no-figures", "--quiet", "--out", str(tmp_path / "out")]
+    printed = CliRunner().invoke(main, words).output
+    assert shown in printed
+    assert "the choice flatters it by 0.7" in printed
+    assert "elsewhere, for +0.2 " in printed
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
