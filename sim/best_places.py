@@ -32,8 +32,9 @@ from sim.run_in import (
     runs_until_settled,
     starts,
 )
-from sim.scenario import RETURN_WORDS, Places, Policy, Scenario, Spot, Spots
+from sim.scenario import Places, Policy, Scenario, Spot, Spots
 from sim.statistics import adjusted, normal_quantile
+from sim.wording import DIRECTIONS
 
 # Shoulders are a foot and a half wide: at two feet from middle to middle two players just fit side
 # by side. The model lets both swing at every ball and would not keep them apart. Our assumption.
@@ -188,7 +189,7 @@ def _that_count(
     rally = _rally(scenario, direction, wish.shots)
     if not rally.in_play.size:
         raise Refused(
-            f"no third shot after returns {RETURN_WORDS[direction]} stays in play: there is "
+            f"no third shot after returns {DIRECTIONS[direction]} stays in play: there is "
             "nothing to judge places by"
         )
     runs = runs_until_settled(scenario, policy, rally.contact.take(rally.in_play))
@@ -223,7 +224,7 @@ def _often_enough(arrived: Array, share: float, direction: str, name: str) -> np
     if not kept.any():
         raise Refused(
             f"in time for {100 * share:g} % of the balls in play: after returns "
-            f"{RETURN_WORDS[direction]} the {name} player gets nowhere that often; the place "
+            f"{DIRECTIONS[direction]} the {name} player gets nowhere that often; the place "
             f"reached most often is reached for {100 * arrived.max():.0f} %"
         )
     return kept

@@ -17,7 +17,7 @@ from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST, Array
 from sim.figures import style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS
-from sim.scenario import RETURN_WORDS, Spot
+from sim.scenario import Spot
 from sim.texts.positions import WORTH, measure_words
 
 # What a panel shows of the ground (ft).
@@ -47,7 +47,7 @@ def place_figures(result: Positions, units: Units = "us") -> Iterator[tuple[str,
 
 
 def _figure(result: Positions, direction: str, here: AfterReturns, units: Units) -> Figure:
-    title = f"Where to stand after returns {RETURN_WORDS[direction]}"
+    title = f"Where to stand after returns {style.RETURNS[direction]}"
     subtitle = f"{result.scenario.name} · best: most {_most(result)}"
     notes = _notes(result, here)
     top = style.head_height(title, subtitle) + 2.0 * TEXT

@@ -17,10 +17,10 @@ from sim.best_places import LEAST_APART, Worth
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.draws import BLOCK
 from sim.run_in import PLAYERS
-from sim.scenario import RETURN_WORDS, Spot
+from sim.scenario import Spot
 from sim.texts.table import aligned, length
 from sim.units import in_unit
-from sim.wording import CAUTIONS, LIMITS, balls, decimals, percent, points
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, decimals, percent, points
 
 WORTH: Final = "worth"
 # A walking step, about; our assumption. Places are told in steps from the nearest line.
@@ -188,7 +188,7 @@ def _places(result: Positions, units: str) -> list[list[str]]:
             x, depth = here.found[name]
             mine = here.land.candidates[name]
             arrived = float(mine.arrived[here.land.best[PLAYERS.index(name)]])
-            row = [RETURN_WORDS[direction], name, _side(spot.from_centre, units)]
+            row = [DIRECTIONS[direction], name, _side(spot.from_centre, units)]
             row += [length(spot.depth, units), _side(x, units), length(depth, units)]
             table.append([*row, f"{100 * arrived:.0f} %"])
     return table
@@ -215,7 +215,7 @@ def _as_good_table(result: Positions, units: str) -> list[list[str]]:
     for direction, here in result.after.items():
         for name in PLAYERS:
             low, high = here.extent(name)
-            row = [RETURN_WORDS[direction], name]
+            row = [DIRECTIONS[direction], name]
             row += [_side(end.from_centre, units) for end in (low, high)]
             table.append([*row, *(length(end.depth, units) for end in (low, high))])
     return table
@@ -224,7 +224,7 @@ def _as_good_table(result: Positions, units: str) -> list[list[str]]:
 def _heading(direction: str) -> str:
     if direction == ALL:
         return "After all returns"
-    return f"After returns {RETURN_WORDS[direction]}"
+    return f"After returns {DIRECTIONS[direction]}"
 
 
 def _regret_table(result: Positions, direction: str) -> list[list[str]]:
@@ -267,7 +267,7 @@ def _in_time(result: Positions, units: str) -> list[str]:
     for direction, spots in moved.items():
         for name, spot in (("left", spots.left), ("right", spots.right)):
             x, depth = lifted.found[direction][name]
-            row = [RETURN_WORDS[direction], name, _side(spot.from_centre, units)]
+            row = [DIRECTIONS[direction], name, _side(spot.from_centre, units)]
             row += [length(spot.depth, units), _side(x, units), length(depth, units)]
             table.append(row)
     gain = _lifted_gain(result, lifted)
