@@ -130,7 +130,7 @@ _NUMBERS: Final = {
     "GROUND": track._GROUND,
     "PASSING_DEPTH": tally.PASSING_DEPTH,
     "FIRST_LATERAL_EDGE": tally.LATERAL_EDGES[0],
-    "ARRIVED_WITHIN": tally._ARRIVED_WITHIN,
+    "ARRIVED_WITHIN": tally.ARRIVED_WITHIN,
 }
 _TABLES: Final = {
     "IN_CENTRE": normal._IN_CENTRE,
