@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import doctest
+import json
 import re
 import shlex
 from pathlib import Path
@@ -11,10 +12,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from sim import __version__
 from sim.cli import main
 from sim.reference_pages import commands_page, defaults_page
-from sim.scenario_files import bundled
+from sim.scenario_files import bundled, load
 from sim.terminal import PRECISION_NOT_REACHED
+from sim.worked_reports import STUDIES
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "sim" / "docs"
@@ -23,6 +26,9 @@ README = ROOT / "README.md"
 # On the machine that wrote them the tables are the same to the byte. Another numpy or processor may
 # round differently, and a shot at the very edge of reach may then fall the other way: so many may.
 MOST_BALLS = 3
+# Commands that play shots; in the tests a few of them.
+PLAYED = ("compare", *(words[0] for words in STUDIES.values()))
+FEW_SETTINGS = {"sensitivity": ["--settings", "16"]}
 
 
 @pytest.mark.parametrize(
@@ -52,9 +58,9 @@ def test_readme_commands_exist(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert len(commands) >= 3
     for command in commands:
         words = shlex.split(command)[1:]
-        if words[0] == "compare":
+        if words[0] in PLAYED:
             few = "--max-shots" if "--precision" in words else "--shots"
-            words += ["--no-figures", few, "64", "--force"]
+            words += ["--no-figures", few, "64", "--force", *FEW_SETTINGS.get(words[0], [])]
         result = CliRunner().invoke(main, words)
         # So few shots are not as precise as the README asks for, and the command says so.
         expected = PRECISION_NOT_REACHED if "--precision" in words else 0
@@ -112,6 +118,43 @@ def test_committed_reports_still_hold(
             assert new.keys() == old.keys()
             for key in new:
                 _same(new[key], old[key], f"{name}/{table} {key} in {old}", int(old["in_play"]))
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_worked_studies_are_of_the_scenario_as_it_is(name: str) -> None:
+    """Playing them takes a minute, so that only their making is compared; see the slow test."""
+    manifest = json.loads((ROOT / "reports" / name / "manifest.json").read_text(encoding="utf-8"))
+    run = manifest["scenario_tables"]["run"]
+    assert manifest["scenario_digest"] == load("club-sixties", {"run": run}).digest()
+    assert manifest["version"] == __version__
+    assert manifest["options"]["command"] == STUDIES[name][0]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", STUDIES)
+def test_worked_studies_still_say_the_same(name: str, tmp_path: Path) -> None:
+    result = CliRunner().invoke(
+        main, [*STUDIES[name], "--no-figures", "--out", str(tmp_path / "o")]
+    )
+    assert result.exit_code == 0, result.output
+    answer = (ROOT / "reports" / name / "answer.txt").read_text(encoding="utf-8")
+    assert (tmp_path / "o" / "answer.txt").read_text(encoding="utf-8") == answer
+
+
+def test_readme_answers_are_those_of_the_worked_studies() -> None:
+    """Each row of the table that leads from questions to commands quotes its command's answer."""
+    rows = re.findall(
+        r"^\| .* \| `reachshare (.*)` \| (.*) \(\[how\].*\|$",
+        README.read_text(encoding="utf-8"),
+        flags=re.MULTILINE,
+    )
+    commands = {words[0]: name for name, words in STUDIES.items()}
+    assert {shlex.split(command)[0] for command, _ in rows} == set(commands)
+    for command, quoted in rows:
+        name = commands[shlex.split(command)[0]]
+        answer = (ROOT / "reports" / name / "answer.txt").read_text(encoding="utf-8")
+        for part in quoted.split(" ... "):
+            assert part.strip() in answer, (name, part)
 
 
 def _rows(path: Path) -> list[dict[str, str]]:
