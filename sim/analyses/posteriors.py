@@ -1,0 +1,104 @@
+"""Posteriors of counts and of measured values: shares from Jeffreys' prior, means and variances.
+
+Sources: A. Gelman et al., Bayesian Data Analysis, 3rd ed. (2013), sections 2.4, 3.2 and 3.4
+(memory); L. D. Brown, T. T. Cai and A. DasGupta, Interval estimation for a binomial proportion,
+Statistical Science 16 (2001) 101, who recommend Jeffreys' prior for small samples (memory).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from sim.court import Array
+from sim.statistics import LEVEL, Interval
+
+# Jeffreys' prior: as if half a shot of each kind had been counted before.
+PRIOR: Final = 0.5
+# From so many values on their own distribution is taken, not a normal one.
+ENOUGH_FOR_A_SHAPE: Final = 20
+_MOST_SURE: Final = 1e-12
+_MOST_NUMBERS: Final = 2_000_000
+
+
+def share_range(hits: float, misses: float, kinds: int = 2, level: float = LEVEL) -> Interval:
+    """Equal-tailed posterior range of a share, of ``kinds`` that the prior counts half each.
+
+    It begins at 0 where nothing was hit and ends at 1 where nothing was missed (Brown, Cai and
+    DasGupta 2001).
+
+    >>> tuple(round(end, 3) for end in share_range(8, 32))
+    (0.099, 0.341)
+    """
+    from scipy.special import betaincinv
+
+    tail = 0.5 * (1.0 - level)
+    alpha, beta = hits + PRIOR, misses + PRIOR * (kinds - 1)
+    low = 0.0 if hits == 0 else float(betaincinv(alpha, beta, tail))
+    high = 1.0 if misses == 0 else float(betaincinv(alpha, beta, 1.0 - tail))
+    return low, high
+
+
+def share_means(counts: Array) -> Array:
+    """Posterior means of shares, shape (kinds,)."""
+    return np.asarray((counts + PRIOR) / (counts + PRIOR).sum())
+
+
+def share_draws(counts: Array, size: int, random: np.random.Generator) -> Array:
+    """Joint draws of shares that add up to 1 (Dirichlet), shape (size, kinds)."""
+    gammas = random.standard_gamma(np.asarray(counts) + PRIOR, (size, len(counts)))
+    gammas = np.maximum(gammas, np.finfo(float).tiny)
+    return np.asarray(gammas / gammas.sum(axis=1, keepdims=True))
+
+
+def share_draws_between(
+    hits: float, misses: float, low: float, high: float, size: int, random: np.random.Generator
+) -> tuple[Array, float]:
+    """Draws of one share known to lie between two values, and how much of the posterior does not.
+
+    Where next to nothing of the posterior lies between, the draws stand at the nearer end.
+    """
+    from scipy.special import betainc, betaincinv
+
+    alpha, beta = hits + PRIOR, misses + PRIOR
+    below, above = float(betainc(alpha, beta, low)), float(betainc(alpha, beta, high))
+    uniform = below + (above - below) * random.random(size)
+    uniform = np.clip(uniform, _MOST_SURE, 1.0 - _MOST_SURE)
+    draws = np.clip(betaincinv(alpha, beta, uniform), low, high)
+    return draws, 1.0 - (above - below)
+
+
+def mean_and_variance_draws(
+    values: Array, size: int, random: np.random.Generator
+) -> tuple[Array, Array]:
+    """Draws of the mean and the variance that values come from, shape (size,).
+
+    Few values count as normal ones, under the prior 1 / variance. From `ENOUGH_FOR_A_SHAPE` on they
+    speak for themselves by the Bayesian bootstrap, weights drawn at random for each of them: where
+    balls land is skewed, so that mean and spread go up and down together, which normal values would
+    not know. Source: D. B. Rubin, The Bayesian bootstrap, Annals of Statistics 9 (1981) 130
+    (memory).
+
+    Needs two values that differ.
+    """
+    count = values.size
+    if count >= ENOUGH_FOR_A_SHAPE:
+        return _bootstrapped(values, size, random)
+    chi_square = 2.0 * random.standard_gamma(0.5 * (count - 1), size)
+    variance = (count - 1) * float(values.var(ddof=1)) / chi_square
+    mean = float(values.mean()) + np.sqrt(variance / count) * random.standard_normal(size)
+    return mean, variance
+
+
+def _bootstrapped(values: Array, size: int, random: np.random.Generator) -> tuple[Array, Array]:
+    """Mean and variance under random weights; a few draws at a time, lest they fill the memory."""
+    count, means, variances = values.size, [], []
+    at_a_time = max(_MOST_NUMBERS // count, 1)
+    for start in range(0, size, at_a_time):
+        weights = random.standard_exponential((min(at_a_time, size - start), count))
+        weights /= weights.sum(axis=1, keepdims=True)
+        mean = weights @ values
+        means.append(mean)
+        variances.append(weights @ np.square(values) - mean * mean)
+    return np.concatenate(means), np.concatenate(variances) * count / (count - 1)

@@ -1,0 +1,243 @@
+"""The execution errors and aims with which simulated third shots look like charted ones.
+
+The method of simulated moments: D. McFadden, A method of simulated moments for estimation of
+discrete response models without numerical integration, Econometrica 57 (1989) 995 (memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Final, Self
+
+import numpy as np
+
+from sim.analyses import posteriors
+from sim.analyses.simulated_chart import (
+    AIMS,
+    Charts,
+    simulated_charts,
+    typical_aims,
+    with_errors_and_aims,
+)
+from sim.blocks import Workers
+from sim.comparison import Progress
+from sim.court import Array
+from sim.fitted import POSTERIOR
+from sim.scenario import Scenario
+
+# Times the usual execution errors: as many curves' points are played.
+FACTORS: Final = np.geomspace(0.15, 4.0, 12)
+_ROUNDS: Final = 3
+_TURNS: Final = 4
+# How far aims are nudged to see what that changes: a part of their mean, and of their variance.
+_NUDGE: Final = 0.1, 0.5
+# What is charted changes at least so much with its aim, or a step would lead anywhere.
+_LEAST_SLOPE: Final = 0.2
+# Keeps the curve of failures rising where none fail.
+_RISE: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class Target:
+    """What was charted of an aim: mean and variance, with posterior draws of both (draws,)."""
+
+    mean: float
+    variance: float
+    means: Array
+    variances: Array
+    fits_spread: bool
+
+    @classmethod
+    def of(cls, values: Array, *, fits_spread: bool, random: np.random.Generator) -> Self:
+        """From charted values that are not all the same."""
+        means, variances = posteriors.mean_and_variance_draws(values, POSTERIOR, random)
+        mean, variance = float(values.mean()), float(values.var(ddof=1))
+        return cls(mean, variance, means, variances, fits_spread)
+
+
+@dataclass(frozen=True)
+class Match:
+    """Errors (times the usual) and aims, as estimates and as joint draws of shape (draws,).
+
+    ``aims`` and ``aim_draws`` hold mean and variance by the aim's number. ``curve`` is the share
+    that fails at each of `FACTORS`; ``outside`` how much of the rate's posterior lies beyond it;
+    ``net_of_failed`` what part of those go into the net with the fitted errors. ``at_least`` says
+    in what share of the draws the charted spread left nothing for the aim's own.
+    """
+
+    rate: float
+    factor: float
+    factors: Array
+    usual_rate: float
+    net_of_failed: float
+    curve: Array
+    outside: float
+    targets: Mapping[int, Target]
+    aims: dict[int, tuple[float, float]]
+    usual_aims: Array
+    aim_draws: dict[int, Array]
+    at_least: dict[int, float]
+
+
+def match(
+    scenario: Scenario,
+    failed_and_kept: tuple[int, int],
+    targets: Mapping[int, Target],
+    random: np.random.Generator,
+    workers: Workers,
+    progress: Callable[[Progress], None],
+) -> Match:
+    """Find errors and aims with which the scenario's third shots fail and land as charted ones.
+
+    Every round plays the curve of failures, and what a nudge of each aim changes, and moves the
+    aims by what is missing. The posterior of what was charted then goes through the last round's
+    curve, aims moving along straight lines.
+    """
+    failed, kept = failed_and_kept
+    rate = float(posteriors.share_means(np.array([failed, kept]))[0])
+    usual = typical_aims(scenario)
+    aims = {number: (float(usual[number, 0]), float(usual[number, 1])) for number in targets}
+    factor = 1.0
+    rounds = _ROUNDS if targets else 1
+    for turn in range(rounds):
+        local = _play(scenario, factor, aims, workers, _part_of(progress, turn, rounds))
+        rates = np.array([rate])
+        charted = {
+            number: np.array([[target.mean, target.variance]]) for number, target in targets.items()
+        }
+        factors, moved = local.solve(rates, charted, targets)
+        factor = float(factors[0])
+        aims = {number: (float(new[0, 0]), float(new[0, 1])) for number, new in moved.items()}
+    rates, outside = posteriors.share_draws_between(
+        failed, kept, float(local.curve[0]), float(local.curve[-1]), POSTERIOR, random
+    )
+    charted = {n: np.column_stack((t.means, t.variances)) for n, t in targets.items()}
+    factors, aim_draws = local.solve(rates, charted, targets)
+    return Match(
+        rate=rate,
+        factor=factor,
+        factors=factors,
+        usual_rate=float(np.interp(0.0, local.log_factors, local.curve)),
+        net_of_failed=float(
+            np.interp(
+                np.log(factor),
+                local.log_factors,
+                local.charts.net[: FACTORS.size] / np.maximum(local.curve, _RISE),
+            )
+        ),
+        curve=local.curve,
+        outside=outside,
+        targets=targets,
+        aims=aims,
+        usual_aims=usual,
+        aim_draws=aim_draws,
+        at_least={
+            number: float(np.mean(draws[:, 1] <= _least_variance(number)))
+            for number, draws in aim_draws.items()
+            if targets[number].fits_spread
+        },
+    )
+
+
+@dataclass(frozen=True)
+class _Local:
+    """How charts depend on the errors, and around certain aims on these.
+
+    ``curve`` is the share failing by factor, made to rise throughout; ``slopes`` are, for each
+    aim, what mean and variance of what is charted gain with the aim's mean and variance (2, 2);
+    ``failing_slopes`` what the share failing gains (2,).
+    """
+
+    charts: Charts
+    log_factors: Array
+    curve: Array
+    aims: dict[int, tuple[float, float]]
+    slopes: dict[int, Array]
+    failing_slopes: dict[int, Array]
+
+    def solve(
+        self, rates: Array, charted: dict[int, Array], targets: Mapping[int, Target]
+    ) -> tuple[Array, dict[int, Array]]:
+        """Factors and aims for charted rates (k,), means and variances (k, 2) by aim.
+
+        Aims change how many fail, and errors where balls land: a few turns settle both.
+        """
+        shift = np.zeros(rates.shape)
+        for _ in range(_TURNS):
+            log_factor = np.interp(rates - shift, self.curve, self.log_factors)
+            aims = {
+                number: self._aim(number, log_factor, wanted, targets[number].fits_spread)
+                for number, wanted in charted.items()
+            }
+            shift = np.zeros(rates.shape)
+            for number, found in aims.items():
+                shift += (found - self.aims[number]) @ self.failing_slopes[number]
+        return np.exp(log_factor), aims
+
+    def _aim(self, number: int, log_factor: Array, wanted: Array, fits_spread: bool) -> Array:
+        """Mean and variance of an aim, shape (k, 2), held within what can be aimed at."""
+        low, high, _ = AIMS[number].in_program_units()
+        mean, variance = self.aims[number]
+        points = self.log_factors.size
+        missing_mean, missing_variance = (
+            wanted[:, part] - np.interp(log_factor, self.log_factors, moments[:points, number])
+            for part, moments in enumerate((self.charts.mean, self.charts.variance))
+        )
+        slopes = self.slopes[number]
+        gain = np.zeros(log_factor.shape)
+        if fits_spread:
+            determinant = slopes[0, 0] * slopes[1, 1] - slopes[0, 1] * slopes[1, 0]
+            determinant = max(determinant, _LEAST_SLOPE**2)
+            gain = (slopes[0, 0] * missing_variance - slopes[1, 0] * missing_mean) / determinant
+            gain = np.maximum(variance + gain, _least_variance(number)) - variance
+        move = (missing_mean - slopes[0, 1] * gain) / max(slopes[0, 0], _LEAST_SLOPE)
+        return np.column_stack((np.clip(mean + move, low, high), variance + gain))
+
+
+def _play(
+    scenario: Scenario,
+    factor: float,
+    aims: dict[int, tuple[float, float]],
+    workers: Workers,
+    progress: Callable[[Progress], None],
+) -> _Local:
+    """Play the curve at these aims, and at one factor what a nudge of each changes."""
+    settings = [with_errors_and_aims(scenario, each, aims) for each in FACTORS]
+    settings.append(with_errors_and_aims(scenario, factor, aims))
+    steps = {
+        number: (_NUDGE[0] * max(mean, 1.0), _NUDGE[1] * variance + _least_variance(number))
+        for number, (mean, variance) in aims.items()
+    }
+    for number, (mean, variance) in aims.items():
+        for nudged in ((mean + steps[number][0], variance), (mean, variance + steps[number][1])):
+            settings.append(with_errors_and_aims(scenario, factor, aims | {number: nudged}))
+    charts = simulated_charts(settings, workers, progress)
+    base = FACTORS.size
+    slopes, failing_slopes = {}, {}
+    for place, number in enumerate(aims):
+        nudged_mean = base + 1 + 2 * place
+        pair = slice(nudged_mean, nudged_mean + 2)
+        step = np.array(steps[number])
+        moments = np.stack((charts.mean[:, number], charts.variance[:, number]))
+        slopes[number] = (moments[:, pair] - moments[:, [base]]) / step
+        failing_slopes[number] = (charts.failing[pair] - charts.failing[base]) / step
+    # Rounding and the finite number of shots must not make the curve fall anywhere.
+    rising = np.maximum.accumulate(charts.failing[:base]) + _RISE * np.arange(base)
+    return _Local(charts, np.log(FACTORS), rising, aims, slopes, failing_slopes)
+
+
+def _least_variance(number: int) -> float:
+    _, _, least = AIMS[number].in_program_units()
+    return least * least
+
+
+def _part_of(
+    progress: Callable[[Progress], None], turn: int, rounds: int
+) -> Callable[[Progress], None]:
+    """Progress of one of several rounds as progress of the whole."""
+
+    def show(part: Progress) -> None:
+        progress(Progress(turn * part.planned + part.done, rounds * part.planned))
+
+    return show

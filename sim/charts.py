@@ -1,0 +1,276 @@
+"""Charts: what people counted or timed, typed into a spreadsheet and saved as CSV.
+
+The reader forgives what spreadsheets and people do (byte order marks, semicolons, tabs, decimal
+commas, line ends of any system, blank lines, capitals, spaces, a few other words for the same
+thing) and refuses what it would have to guess, naming file, line, column and value.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import hashlib
+import io
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from sim.errors import Refused
+from sim.quantities import quoted
+from sim.units import UNITS, parse_quantity
+from sim.wording import counted, joined
+
+_LARGEST_FILE: Final = 2_000_000
+_MOST_ROWS: Final = 20_000
+_MOST_PROBLEMS: Final = 50
+_NEAR: Final = 0.75
+_UTF_16_MARKS: Final = (b"\xff\xfe", b"\xfe\xff")
+# Other spellings of units, after which `units.parse_quantity` reads them.
+_UNITS_AS_WRITTEN: Final = {
+    "foot": "ft",
+    "feet": "ft",
+    "inch": "in",
+    "inches": "in",
+    "metre": "m",
+    "metres": "m",
+    "meter": "m",
+    "meters": "m",
+    "sec": "s",
+    "secs": "s",
+    "second": "s",
+    "seconds": "s",
+    "kmh": "km/h",
+    "kph": "km/h",
+    "fps": "ft/s",
+}
+_LETTERS_AS_WRITTEN: Final = str.maketrans(
+    {"\u00a0": " ", "\u202f": " ", "’": "'", "′": "'", "″": '"', "”": '"', "−": "-", "–": "-"}
+)
+_PLAIN_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+
+# A row's values by column name: a word, a number in the program's unit, or None where left empty.
+ChartRow = dict[str, Any]
+
+
+class ChartError(Refused):
+    """What is wrong with a chart, one line a problem, no more of them than anyone would read."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        shown = list(problems[:_MOST_PROBLEMS])
+        if len(problems) > _MOST_PROBLEMS:
+            shown.append(f"... and {counted(len(problems) - _MOST_PROBLEMS, 'more problem')}")
+        super().__init__("\n".join(shown))
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a chart: words with the other spellings of each, or a quantity within limits.
+
+    ``unit`` is taken where neither the cell nor the header has one.
+    """
+
+    name: str
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    dimension: str = ""
+    low: str = ""
+    high: str = ""
+    unit: str = ""
+    required: bool = False
+    also: tuple[str, ...] = ()
+
+    def read(self, cell: str, unit: str) -> str | float:
+        """The value of a cell. Raises `ValueError` that says what is allowed."""
+        return self._quantity(cell, unit) if self.dimension else self._word(cell)
+
+    def _word(self, cell: str) -> str:
+        meant = {" ".join(re.split(r"[\s_-]+", w)): k for k, v in self.words.items() for w in v}
+        meant |= {word: word for word in self.words}
+        wanted = " ".join(re.split(r"[\s_-]+", cell.lower()))
+        if wanted in meant:
+            return meant[wanted]
+        near = difflib.get_close_matches(wanted, meant, n=1, cutoff=0.6)
+        hint = f' (did you mean "{meant[near[0]]}"?)' if near else ""
+        raise ValueError(f"must be {joined(list(self.words), 'or')}{hint}")
+
+    def _quantity(self, cell: str, unit: str) -> float:
+        text = re.sub(r"(?<=\d),(?=\d)", ".", cell.lower(), count=1)
+        text = re.sub(r"[a-z/]+", lambda word: _unit(word.group()), text)
+        if _PLAIN_NUMBER.fullmatch(text) and unit:
+            text = f"{text} {unit}"
+        number = parse_quantity(text, self.dimension)
+        low, high = (parse_quantity(limit, self.dimension) for limit in (self.low, self.high))
+        if not low <= number <= high:
+            raise ValueError(f"must lie between {self.low} and {self.high}")
+        return number
+
+
+@dataclass(frozen=True)
+class Form:
+    """A kind of chart: its columns, a template to fill in, and what no row may say.
+
+    ``misfits`` gives column and reason for each contradiction in a row.
+    """
+
+    columns: tuple[Column, ...]
+    template: str
+    misfits: Callable[[ChartRow], Iterator[tuple[str, str]]]
+    how_to_begin: str
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart as read: its file's name, a fingerprint of it, its rows and the headers left out."""
+
+    name: str
+    digest: str
+    rows: list[ChartRow]
+    left_out: list[str]
+
+
+def read_chart(path: Path, form: Form) -> Chart:
+    """Read a chart. Raises `ChartError` naming file, line, column and value of every problem."""
+    data = _bytes(path)
+    lines = _lines(data, path)
+    if not lines:
+        raise ChartError([f"{path}: is empty; {form.how_to_begin}"])
+    (_, header), *body = lines
+    places, left_out = _places(header, form, path)
+    rows, problems = [], list[str]()
+    for number, cells in body:
+        if len(cells) > len(header):
+            problems.append(
+                f"{path} line {number}: {len(cells)} cells under {len(header)} headers; write 1.5 "
+                "with a point, or separate the cells by semicolons"
+            )
+            continue
+        row, wrong = _row(cells, places, form)
+        rows.append(row)
+        problems += [f"{path} line {number}, {what}" for what in wrong]
+    if problems:
+        raise ChartError(problems)
+    if not rows:
+        raise ChartError([f"{path}: has headers and no rows; {form.how_to_begin}"])
+    return Chart(path.name, hashlib.sha256(data).hexdigest(), rows, left_out)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > _LARGEST_FILE:
+            size = _LARGEST_FILE // 1_000_000
+            raise ChartError([f"{path}: larger than {size} MB; nobody charted that by hand"])
+        return path.read_bytes()
+    except OSError as error:
+        raise ChartError([f"{path}: cannot be read: {error.strerror}"]) from None
+
+
+def _lines(data: bytes, path: Path) -> list[tuple[int, list[str]]]:
+    """Line numbers and cells, without blank lines and remarks (# at the start)."""
+    text = _decoded(data)
+    if "\0" in text:
+        raise ChartError([f"{path}: is not a text file; save the spreadsheet as CSV"])
+    first = next((line for line in text.splitlines() if line.strip(' \t,;"')), "")
+    separator = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
+    lines = []
+    try:
+        for row in reader:
+            cells = [" ".join(cell.translate(_LETTERS_AS_WRITTEN).split()) for cell in row]
+            while cells and not cells[-1]:
+                cells.pop()
+            if cells and not cells[0].startswith("#"):
+                lines.append((reader.line_num, cells))
+            if len(lines) > _MOST_ROWS:
+                raise ChartError([f"{path}: more than {_MOST_ROWS:,} rows"])
+    except csv.Error as error:
+        raise ChartError([f"{path} line {reader.line_num}: cannot be read: {error}"]) from None
+    return lines
+
+
+def _decoded(data: bytes) -> str:
+    """Text in UTF-8, or as older spreadsheets write it; no word that counts has other letters."""
+    if data[:2] in _UTF_16_MARKS:
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
+
+
+def _places(
+    header: list[str], form: Form, path: Path
+) -> tuple[dict[str, tuple[int, str]], list[str]]:
+    """Where each column stands and the unit its header names; and headers of no use here."""
+    places: dict[str, tuple[int, str]] = {}
+    unknown, problems = [], []
+    for index, title in enumerate(header):
+        found = _column_of(title, form)
+        if found is None:
+            unknown.append(title)
+        elif found[0].name in places:
+            problems.append(f"{path}: the column {found[0].name} stands twice")
+        else:
+            column, unit = found
+            places[column.name] = index, unit
+            if unit and unit not in UNITS[column.dimension]:
+                allowed = ", ".join(u for u in UNITS[column.dimension] if u not in "'\"")
+                problems.append(
+                    f'{path}: header {quoted(title)}: "{unit}" is not a unit of '
+                    f"{column.dimension} ({allowed})"
+                )
+    absent = [column for column in form.columns if column.name not in places]
+    for title in unknown:
+        near = difflib.get_close_matches(_plain(title), [c.name for c in absent], 1, _NEAR)
+        if near:
+            problems.append(f'{path}: unknown column {quoted(title)} (did you mean "{near[0]}"?)')
+    missing = [column.name for column in absent if column.required]
+    if missing:
+        problems.append(
+            f"{path}: {'columns' if missing[1:] else 'column'} {joined(missing)} missing; "
+            f"the headers are {', '.join(map(quoted, header))}; {form.how_to_begin}"
+        )
+    if problems:
+        raise ChartError(problems)
+    return places, [title for title in unknown if title]
+
+
+def _column_of(title: str, form: Form) -> tuple[Column, str] | None:
+    """The column a header means, and the unit after its name: ``landing_x_ft``, ``Speed (mph)``."""
+    plain = _plain(title)
+    for column in form.columns:
+        for name in (column.name, *column.also):
+            if plain == name:
+                return column, column.unit
+            if column.dimension and plain.startswith(f"{name}_"):
+                return column, _unit(plain.removeprefix(f"{name}_").replace("_", "/"))
+    return None
+
+
+def _plain(title: str) -> str:
+    return re.sub(r"[\s()\[\]_-]+", "_", title.lower()).strip("_")
+
+
+def _unit(word: str) -> str:
+    return _UNITS_AS_WRITTEN.get(word, word)
+
+
+def _row(
+    cells: list[str], places: dict[str, tuple[int, str]], form: Form
+) -> tuple[ChartRow, list[str]]:
+    """A row's values, and what is wrong with them, each beginning with the column."""
+    row: ChartRow = {column.name: None for column in form.columns}
+    wrong = []
+    for column in form.columns:
+        index, unit = places.get(column.name, (len(cells), ""))
+        cell = cells[index] if index < len(cells) else ""
+        if cell:
+            try:
+                row[column.name] = column.read(cell, unit)
+            except ValueError as error:
+                wrong.append(f"{column.name} = {quoted(cell)}: {error}")
+        elif column.required:
+            wrong.append(f"{column.name}: is empty, and must be given")
+    if not wrong:
+        wrong = [f"{name}: {why}" for name, why in form.misfits(row)]
+    return row, wrong

@@ -1,0 +1,356 @@
+"""From clipboard and stopwatch to scenarios: the commands that fit what was counted and timed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import click
+
+from sim.commands.shared import OUT, Study
+from sim.errors import Refused
+from sim.terminal import HelpfulGroup, ProgressLine, errors_to_exit_codes, units_option
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from sim.charts import Chart, Form
+    from sim.fitted import Posterior
+    from sim.scenario_files import ScenarioFile
+
+_STDOUT: Final = "-"
+_MOST_DRAWS: Final = 2000
+
+_like = click.option(
+    "--like",
+    metavar="SCENARIO",
+    help="Scenario to build on: a bundled one or a file.  [default: club-sixties]",
+)
+_template = click.option(
+    "--template",
+    is_flag=False,
+    flag_value=_STDOUT,
+    metavar="[FILE]",
+    help="Write a chart to fill in to FILE, or to standard output.",
+)
+
+
+class Common(NamedTuple):
+    """The options that all fits take."""
+
+    like: str | None
+    out: Path | None
+    force: bool
+    draws: int
+    seed: int | None
+    no_figures: bool
+    units: str
+    quiet: bool
+
+
+def _fit_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    options = [
+        _like,
+        click.option(
+            "--out",
+            type=click.Path(path_type=Path),
+            help=f"Folder for the results.  [default: {OUT}/fit-...]",
+        ),
+        click.option("--force", is_flag=True, help="Replace another run's results in the folder."),
+        click.option(
+            "--draws",
+            type=click.IntRange(min=1, max=_MOST_DRAWS),
+            default=200,
+            show_default=True,
+            help="Joint draws of the fitted values, rows of draws.csv.",
+        ),
+        click.option("--seed", type=click.IntRange(min=0), help="Seed of the draws; 0 is a seed."),
+        click.option("--no-figures", is_flag=True, help="Write no figure."),
+        units_option,
+        click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@click.group(cls=HelpfulGroup)
+def fit() -> None:
+    """Fit opponents and players to what was counted, timed and measured.
+
+    Each writes a scenario (fit.toml), joint draws of what is known about its values (draws.csv),
+    the estimates with their ranges (fit.csv), and a figure.
+    """
+
+
+@fit.command()
+@click.argument("chart", type=click.Path(path_type=Path), required=False)
+@_template
+@click.option("--level", help="The opponents' level, if not that of the scenario.")
+@click.option(
+    "--shots",
+    type=click.IntRange(min=256, max=1_000_000),
+    default=4096,
+    show_default=True,
+    help="Shots for each return direction, in every setting that is played.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(min=1, max=1024),
+    help="Processes that share the work; the results are the same.  [default: one for each core]",
+)
+@_fit_options
+def shots(
+    chart: Path | None,
+    template: str | None,
+    level: str | None,
+    shots: int,
+    workers: int | None,
+    **common: Any,
+) -> None:
+    """Fit the opponents to CHART, a table (CSV) with one row for each third shot.
+
+    Columns: shot (drive, drop, lob), result (in, net, out), and as far as charted lane (line,
+    middle, cross) or where it landed, speed, return_direction, contact_side.
+
+    \b
+    reachshare fit shots --template tuesday.csv
+    reachshare fit shots tuesday.csv --level 4.0
+    """
+    with errors_to_exit_codes():
+        from sim.chart_forms import THIRD_SHOTS
+
+        if _wrote_template(template, chart, THIRD_SHOTS):
+            return
+        read = _read(chart, THIRD_SHOTS)
+        changes: dict[str, Any] = {"opponents": {"level": level}} if level else {}
+        options = {"chart": read.digest, "level": level, "shots": shots}
+        with _fitting("shots", Common(**common), changes, options, shots, workers) as run:
+            from sim.analyses.fit_shots import fit_shots
+            from sim.figures.fit import shots_figure
+            from sim.texts.fit import shots_text
+
+            run.study.line.note("playing ...")
+            found = fit_shots(
+                run.like,
+                run.changes,
+                read.rows,
+                run.study.units,
+                run.study.workers,
+                run.study.line.show,
+            )
+            text = shots_text(found, read.name, run.study.units) + _unread(read)
+            run.finish(
+                found.posterior,
+                f"Opponents fitted to {read.name}: {len(read.rows)} third shots.",
+                lambda: shots_figure(found, run.study.units),
+                text,
+            )
+
+
+@fit.command()
+@click.argument("times", type=click.Path(path_type=Path), required=False)
+@_template
+@click.option(
+    "--player",
+    type=click.Choice(["left", "right"]),
+    help="Who ran, where the table has no column player.",
+)
+@click.option(
+    "--reaction",
+    default="0 s",
+    show_default=True,
+    help="Part of the times before the player moved, where the watch was started by a signal.",
+)
+@_fit_options
+def runs(
+    times: Path | None, template: str | None, player: str | None, reaction: str, **common: Any
+) -> None:
+    """Fit a player's legs to TIMES, a table (CSV) with one row for each dash from standing.
+
+    Columns: distance (with its unit), seconds, and if need be direction (forward, sideways),
+    player (left, right), reaction.
+
+    \b
+    reachshare fit runs --template dashes.csv
+    reachshare fit runs dashes.csv --player left
+    """
+    with errors_to_exit_codes():
+        from sim.chart_forms import DASHES
+
+        if _wrote_template(template, times, DASHES):
+            return
+        read, late = _read(times, DASHES), _quantity("--reaction", reaction, "time")
+        if not 0.0 <= late <= 1.0:
+            raise Refused(f"--reaction {reaction}: must lie between 0 s and 1 s")
+        options = {"chart": read.digest, "player": player, "reaction": reaction}
+        with _fitting("runs", Common(**common), {}, options) as run:
+            from sim.analyses.fit_runs import fit_runs
+            from sim.figures.fit import runs_figure
+            from sim.texts.fit import runs_text
+
+            units = run.study.units
+            found = fit_runs(run.like, run.changes, read.rows, player, late, units)
+            run.finish(
+                found.posterior,
+                f"Legs fitted to {read.name}: {len(read.rows)} dashes.",
+                lambda: runs_figure(found, units),
+                runs_text(found, units) + _unread(read),
+            )
+
+
+@fit.command()
+@click.option("--height", required=True, help='Height, such as "5 ft 7 in".')
+@click.option(
+    "--mark",
+    "marks",
+    multiple=True,
+    required=True,
+    help='Full stretch as marked, such as "70 in"; once for each try.',
+)
+@click.option("--player", type=click.Choice(["left", "right"]), default="left", show_default=True)
+@_fit_options
+def reach(height: str, marks: tuple[str, ...], player: str, **common: Any) -> None:
+    """Fit a player's full stretch to marks: from the middle of the stand to the paddle's tip.
+
+    The player stands with both feet on a mark, lunges sideways and reaches out. Three tries tell
+    more than one.
+
+    \b
+    reachshare fit reach --height "5 ft 7 in" --mark "70 in" --mark "71 in" --mark "69 in"
+    """
+    with errors_to_exit_codes():
+        tall = _quantity("--height", height, "length")
+        lengths = [_quantity("--mark", mark, "length") for mark in marks]
+        options = {"height": height, "marks": list(marks), "player": player}
+        with _fitting("reach", Common(**common), {}, options) as run:
+            import numpy as np
+
+            from sim.analyses.fit_reach import fit_reach
+            from sim.figures.fit import reach_figure
+            from sim.scenario_files import ScenarioError
+            from sim.texts.fit import reach_text
+
+            units = run.study.units
+            try:
+                found = fit_reach(run.like, run.changes, player, tall, np.array(lengths), units)
+            except ScenarioError as error:
+                why = error.problems[0].removeprefix(f"{run.like.shown_path}: ")
+                raise Refused(f"--height and --mark: {why}") from None
+            run.finish(
+                found.posterior,
+                f"Full stretch fitted to {len(lengths)} marks.",
+                lambda: reach_figure(found, units),
+                reach_text(found, units),
+            )
+
+
+@dataclass(frozen=True)
+class _Fitting:
+    """A fit as its command runs it."""
+
+    study: Study
+    like: ScenarioFile
+    changes: dict[str, Any]
+    draws: int
+
+    def finish(
+        self, posterior: Posterior, title: str, figure: Callable[[], Figure], text: str
+    ) -> None:
+        """Write scenario, draws, estimates and figure, and print the text."""
+        from sim.fitted import hand_on
+        from sim.texts.fit import handed_text
+
+        folder, units = self.study.folder, self.study.units
+        handed = hand_on(self.like, posterior, title, folder, self.draws, units)
+        tables = {
+            "draws.csv": handed.draws,
+            "fit.csv": [estimate.row(units) for estimate in posterior.estimates],
+        }
+        ending = handed_text(folder.as_posix(), handed.refused, self.draws)
+        self.study.finish(
+            tables, lambda: [("fit", figure())], f"{text}\n\n{ending}", {"fit.toml": handed.text}
+        )
+
+
+@contextmanager
+def _fitting(
+    name: str,
+    common: Common,
+    changes: dict[str, Any],
+    options: dict[str, Any],
+    shots: int | None = None,
+    workers: int | None = None,
+) -> Iterator[_Fitting]:
+    """Read and check the scenario to build on and the folder, then let the command work."""
+    from sim.manifest import manifest_of
+    from sim.outputs import check_folder
+    from sim.processes import Processes
+    from sim.scenario_files import build, merge, overlay, read
+
+    like = read(common.like)
+    run = {"shots": shots, "seed": common.seed}
+    changes = merge(changes, {"run": {key: v for key, v in run.items() if v is not None}})
+    scenario = build(like, changes)
+    folder = common.out or Path(OUT) / f"fit-{name}"
+    kept = {
+        "command": f"fit {name}",
+        **options,
+        "like": like.short_name,
+        "draws": common.draws,
+        "units": common.units,
+        "figures": not common.no_figures,
+    }
+    manifest = manifest_of(scenario, overlay(like.tables, changes), kept)
+    check_folder(folder, manifest, force=common.force)
+    line = ProgressLine(f"Fitting {name}", quiet=common.quiet)
+    with Processes(workers) as processes:
+        study = Study(
+            scenario, processes, folder, manifest, line, common.units, not common.no_figures
+        )
+        yield _Fitting(study, like, changes, common.draws)
+
+
+def _wrote_template(template: str | None, chart: Path | None, form: Form) -> bool:
+    """Write the template if that was asked for, never over a file."""
+    if template is None:
+        return False
+    if chart is not None:
+        raise Refused("--template: writes a chart to fill in; leave the chart out")
+    if template == _STDOUT:
+        click.echo(form.template, nl=False)
+        return True
+    path = Path(template)
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as out:
+            out.write(form.template)
+    except FileExistsError:
+        raise Refused(f"{path}: is there already; choose another name") from None
+    except OSError as error:
+        raise Refused(f"{path}: cannot be written: {error.strerror}") from None
+    click.echo(f"Wrote {path}. Fill it in with a spreadsheet or an editor.", err=True)
+    return True
+
+
+def _read(chart: Path | None, form: Form) -> Chart:
+    from sim.charts import read_chart
+
+    if chart is None:
+        raise Refused(f"which chart? {form.how_to_begin}")
+    return read_chart(chart, form)
+
+
+def _quantity(option: str, text: str, dimension: str) -> float:
+    from sim.units import parse_quantity
+
+    try:
+        return parse_quantity(text, dimension)
+    except ValueError as error:
+        raise Refused(f'{option} "{text}": {error}') from None
+
+
+def _unread(chart: Chart) -> str:
+    return f"\nNot used: {', '.join(chart.left_out)}." if chart.left_out else ""

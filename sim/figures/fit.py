@@ -1,0 +1,280 @@
+"""What the fits found, beside what the scenario had until now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path
+
+from sim.analyses.fit_reach import ReachFit
+from sim.analyses.fit_runs import DIRECTIONS, RunFit, RunsFit, dash_time
+from sim.analyses.fit_shots import ShotsFit
+from sim.analyses.shot_match import FACTORS
+from sim.figures import style
+from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
+from sim.fitted import Estimate
+from sim.opponents import LANES, SHOTS
+from sim.units import SHOWN_UNIT, in_unit
+
+_ROW: Final = 24.0
+_GROUP_GAP: Final = 12.0
+_NAMES: Final = 120.0
+_VALUES: Final = 44.0
+_BAR: Final = 0.62
+_SCALE: Final = 2.0 * SMALL
+_CURVE: Final = 190.0
+_WORDS: Final = {
+    "drive": "drives",
+    "drop": "drops",
+    "lob": "lobs",
+    "line": "down the line",
+    "middle": "to the middle",
+    "cross": "cross-court",
+}
+_TICK_STEPS: Final = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+_MOST_STEPS: Final = 6
+_BAND: Final = 0.25
+_MARKS: Final = {"forward": "o", "sideways": "s", "backwards": "^"}
+_LINES: Final = {"forward": "line", "sideways": "middle", "backwards": "cross"}
+_CURVE_POINTS: Final = 40
+_CURVE_DRAWS: Final = 400
+_STRIP: Final = 74.0
+
+
+def shots_figure(fit: ShotsFit, units: str = "us") -> Figure:
+    """Shot mix, lanes and failures as bars, and the errors that make so many fail.
+
+    Nothing on it has a unit; ``units`` is there because all figures take it.
+    """
+    known = {estimate.key: estimate for estimate in fit.posterior.estimates}
+    groups = [
+        [(_WORDS[kind], known[f"opponents.{place}.{kind}"]) for kind in kinds]
+        for place, kinds in (("shots", SHOTS), ("lanes", LANES))
+        if f"opponents.{place}.{kinds[0]}" in known
+    ]
+    groups.append([("net or out", fit.failing)])
+    title = "Third shots, as charted"
+    subtitle = f"{fit.like.name} · {fit.chart.size:,} shots"
+    notes = style.wrapped(
+        "Bars: estimates, with 95 % ranges. Upright strokes: what the scenario has until now. "
+        "Curve: played by the program. Its errors must be those for which as many fail as charted; "
+        "bands: 95 % ranges of both.",
+        ROOM,
+        SMALL,
+        most=5,
+    )
+    heading = style.head_height(title, subtitle) + 1.9 * TEXT
+    top = heading + 8.0
+    bars = sum(map(len, groups)) * _ROW + (len(groups) - 1) * _GROUP_GAP
+    curve = top + bars + _SCALE + 2.6 * TEXT
+    bottom = curve + _CURVE + _SCALE
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        style.write(figure, MARGIN, heading, "Of 100 third shots", weight="bold")
+        _draw_bars(figure, groups, top, bars)
+        words = "Of 100, net or out with errors of so many times the usual"
+        style.write(figure, MARGIN, curve - 14.0, words, weight="bold")
+        axes = style.add_axes(figure, MARGIN + 30.0, curve, ROOM - 40.0, _CURVE)
+        _draw_curve(axes, fit)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+def _draw_bars(
+    figure: Figure, groups: Sequence[Sequence[tuple[str, Estimate]]], top: float, height: float
+) -> None:
+    left = MARGIN + _NAMES + 8.0
+    axes = style.add_axes(figure, left, top, ROOM - _NAMES - _VALUES, height)
+    most = max(each.high for group in groups for _, each in group)
+    ticks = _ticks(0.0, min(most, 100.0))
+    axes.set(xlim=(0.0, ticks[-1]), ylim=(height, 0.0))
+    for tick in ticks:
+        style.draw(axes, [tick, tick], [0.0, height], zorder=1, color=style.FAINT, linewidth=0.8)
+        style.label(axes, tick, height + 4.0, f"{tick:g}", color=style.QUIET, va="top")
+    middle = 0.5 * _ROW
+    for group in groups:
+        for name, estimate in group:
+            below = top + middle + 0.36 * TEXT
+            style.write(figure, left - 8.0, below, name, ha="right")
+            _draw_bar(axes, estimate, middle, ticks[-1])
+            middle += _ROW
+        middle += _GROUP_GAP
+
+
+def _draw_bar(axes: Axes, estimate: Estimate, y: float, most: float) -> None:
+    half = 0.5 * _BAR * _ROW
+    look: Look = {"color": style.FAINT, "linewidth": 0.0, "zorder": 2}
+    axes.add_artist(Rectangle((0.0, y - half), estimate.value, 2.0 * half, **look))
+    ends = [estimate.low, estimate.high]
+    style.draw(axes, ends, [y, y], zorder=4, color=style.INK, linewidth=1.8)
+    caps: Look = {"marker": "|", "markersize": 11.0, "markeredgewidth": 1.4}
+    style.draw(axes, ends, [y, y], zorder=4, color=style.INK, **caps)
+    usual = [estimate.usual, estimate.usual]
+    now: Look = {"color": style.THROUGH, "linewidth": 2.6, "zorder": 3}
+    style.draw(axes, usual, [y - half - 3.0, y + half + 3.0], **now)
+    words: Look = {"ha": "left", "size": TEXT}
+    beyond = max(estimate.high, estimate.usual) + 0.02 * most
+    style.label(axes, beyond, y, f"{estimate.value:.0f}", **words)
+
+
+def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
+    curve, factor = 100.0 * fit.match.curve, fit.factor
+    ticks = _ticks(0.0, float(curve[-1]))
+    low, high = math.log(FACTORS[0]), math.log(FACTORS[-1])
+    axes.set(xlim=(low, high), ylim=(0.0, ticks[-1]))
+    for tick in ticks:
+        style.draw(axes, [low, high], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
+        style.label(axes, low - 0.04, tick, f"{tick:g}", color=style.QUIET, ha="right")
+    for times in (0.25, 0.5, 1.0, 2.0, 4.0):
+        at = math.log(times)
+        style.draw(axes, [at, at], [0.0, ticks[-1]], zorder=1, color=style.FAINT, linewidth=0.8)
+        words = f"{times:g}"
+        style.label(axes, at, -0.03 * ticks[-1], words, color=style.QUIET, va="top")
+    look: Look = {"color": style.PLAYERS["left"], "alpha": _BAND, "linewidth": 0.0, "zorder": 2}
+    ends = math.log(factor.low), math.log(factor.high)
+    charted = fit.failing
+    axes.add_artist(
+        Rectangle((low, charted.low), ends[1] - low, charted.high - charted.low, **look)
+    )
+    axes.add_artist(Rectangle((ends[0], 0.0), ends[1] - ends[0], charted.low, **look))
+    style.draw(axes, np.log(FACTORS), curve, zorder=4, color=style.INK, linewidth=2.2)
+    point = [math.log(factor.value)], [charted.value]
+    face: Look = {"marker": "o", "markersize": 7.0, "markerfacecolor": "white"}
+    style.draw(axes, *point, zorder=5, color=style.INK, markeredgewidth=1.6, **face)
+    bold: Look = {"ha": "left", "weight": "bold", "zorder": 6}
+    above = 0.5 * (charted.low + charted.high)
+    style.label(axes, low + 0.08, above, f"charted {charted.value:.0f} %", **bold)
+
+
+def runs_figure(fit: RunsFit, units: str = "us") -> Figure:
+    """Each player's dashes, and the fitted run with its band: distance over time."""
+    title = "Dashes from a standing start"
+    subtitle = "distance over time, and the fitted run"
+    unit = SHOWN_UNIT[units]["length"]
+    notes = style.wrapped(
+        "Marks: dashes as timed, reaction taken off. Lines: the fitted runs, bands: their 95 % "
+        "ranges; the times of single dashes scatter around them.",
+        ROOM,
+        SMALL,
+    )
+    start, head, height = style.head_height(title, subtitle) + 6.0, 2.2 * TEXT, 210.0
+    step = head + height + 1.3 * _SCALE
+    bottom = start + len(fit.players) * step + 8.0
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        for place, (name, run) in enumerate(fit.players.items()):
+            top = start + place * step + head
+            style.write(figure, MARGIN, top - 10.0, f"{name} player, {unit}", weight="bold")
+            axes = style.add_axes(figure, MARGIN + 34.0, top, ROOM - 110.0, height)
+            _draw_run(axes, run, unit)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+def _draw_run(axes: Axes, run: RunFit, unit: str) -> None:
+    longest = in_unit(float(run.dashes.distance.max()), "length", unit)
+    marks = _ticks(0.0, 1.05 * longest)
+    times = _ticks(0.0, 1.08 * float(run.dashes.seconds.max()))
+    axes.set(xlim=(0.0, times[-1]), ylim=(0.0, marks[-1]))
+    for tick in marks:
+        style.draw(axes, [0.0, times[-1]], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
+        style.label(axes, -0.015 * times[-1], tick, f"{tick:g}", color=style.QUIET, ha="right")
+    for tick in times:
+        style.draw(axes, [tick, tick], [0.0, marks[-1]], zorder=1, color=style.FAINT, linewidth=0.8)
+        words = f"{tick:g} s" if tick == times[-1] else f"{tick:g}"
+        style.label(axes, tick, -0.03 * marks[-1], words, color=style.QUIET, va="top")
+    for number, direction in enumerate(DIRECTIONS):
+        chosen = run.dashes.direction == number
+        if chosen.any():
+            _draw_direction(axes, run, direction, chosen, unit)
+
+
+def _draw_direction(axes: Axes, run: RunFit, direction: str, chosen: np.ndarray, unit: str) -> None:
+    """One direction's band, line and dashes, with its name at the end of the line."""
+    colour = style.DIRECTIONS[_LINES[direction]]
+    end = 1.04 * float(run.dashes.distance[chosen].max())
+    # Closer together at the start, where the run is most bent.
+    distance = end * np.linspace(0.0, 1.0, _CURVE_POINTS) ** 2
+    few = slice(0, _CURVE_DRAWS)
+    ahead = distance[:, None] / run.factor(direction)[few]
+    time = dash_time(ahead, run.top_speed[few], run.time_constant[few])
+    low, middle, high = np.quantile(time, (0.025, 0.5, 0.975), axis=1)
+    shown = distance / _size(unit)
+    edge = np.column_stack((np.append(low, high[::-1]), np.append(shown, shown[::-1])))
+    look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
+    axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
+    line: Look = {"color": colour, "linewidth": 2.0, "linestyle": style.DASHES[_LINES[direction]]}
+    style.draw(axes, middle, shown, zorder=3, **line)
+    face: Look = {"marker": _MARKS[direction], "markersize": 7.0, "markerfacecolor": "white"}
+    seconds, far = run.dashes.seconds[chosen], run.dashes.distance[chosen] / _size(unit)
+    style.draw(axes, seconds, far, zorder=5, color=colour, markeredgewidth=1.6, **face)
+    words: Look = {"color": style.DIRECTION_WORDS[_LINES[direction]], "weight": "bold"}
+    axes_end = axes.get_xlim()[1]
+    beside = max(float(high[-1]), float(seconds[far == far.max()].max())) + 0.02 * axes_end
+    style.label(axes, beside, float(shown[-1]), direction, ha="left", zorder=6, **words)
+
+
+def reach_figure(fit: ReachFit, units: str = "us") -> Figure:
+    """Marks on one strip, with the full stretch they give and the one assumed for the height."""
+    unit = "in" if units == "us" else "cm"
+    title = f"Full stretch of the {fit.player} player"
+    subtitle = "from the middle of the stand to the paddle's tip"
+    size = _size(unit)
+    marks, assumed = fit.marks / size, fit.assumed / size
+    value, low, high = (
+        each / size for each in (fit.stretch.value, fit.stretch.low, fit.stretch.high)
+    )
+    ends = min(low, assumed, *marks), max(high, assumed, *marks)
+    ticks = _ticks(*ends)
+    notes = style.wrapped(
+        "Open marks: each try. Black: their mean with its 95 % range. Upright stroke: what is "
+        "assumed for a player of this height.",
+        ROOM,
+        SMALL,
+    )
+    top = style.head_height(title, subtitle) + 2.0 * TEXT
+    bottom = top + _STRIP + _SCALE
+    with style.own_settings():
+        figure = style.new_figure(bottom + style.foot_height(notes))
+        style.head(figure, title, subtitle)
+        axes = style.add_axes(figure, 2.0 * MARGIN, top, WIDTH - 5.0 * MARGIN, _STRIP)
+        axes.set(xlim=(ticks[0], ticks[-1]), ylim=(0.0, 1.0))
+        for tick in ticks:
+            style.draw(axes, [tick, tick], [0.0, 1.0], zorder=1, color=style.FAINT, linewidth=0.8)
+            words = f"{tick:g} {unit}" if tick == ticks[-1] else f"{tick:g}"
+            style.label(axes, tick, -0.08, words, color=style.QUIET, va="top")
+        now: Look = {"color": style.THROUGH, "linewidth": 2.6, "zorder": 2}
+        style.draw(axes, [assumed, assumed], [0.0, 1.0], **now)
+        right = assumed > 0.5 * (ticks[0] + ticks[-1])
+        beside: Look = {"color": style.THROUGH, "ha": "right" if right else "left"}
+        style.label(axes, assumed, 1.12, f"assumed {assumed:.0f} {unit}", **beside)
+        style.draw(axes, [low, high], [0.32, 0.32], zorder=3, color=style.INK, linewidth=2.0)
+        caps: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.4}
+        style.draw(axes, [low, high], [0.32, 0.32], zorder=3, color=style.INK, **caps)
+        style.draw(axes, [value], [0.32], zorder=4, color=style.INK, marker="o", markersize=7.0)
+        face: Look = {"marker": "o", "markersize": 7.0, "markerfacecolor": "white"}
+        style.draw(axes, marks, np.full(marks.size, 0.72), zorder=4, color=style.INK, **face)
+        style.foot(figure, bottom, notes)
+    return figure
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    """Round numbers from below ``low`` to above ``high``."""
+    for step in _TICK_STEPS:
+        first, last = math.floor(low / step), math.ceil(high / step)
+        if last - first <= _MOST_STEPS:
+            break
+    return [step * number for number in range(first, max(last, first + 1) + 1)]
+
+
+def _size(unit: str) -> float:
+    """A unit of length in ft."""
+    return 1.0 / in_unit(1.0, "length", unit)
