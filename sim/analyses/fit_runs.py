@@ -96,7 +96,7 @@ def dash_time(distance: Array, top_speed: Array, time_constant: Array) -> Array:
     convex, so that steps from above its root never pass it.
 
     >>> float(dash_time(np.array(15.0), np.array(13.0), np.array(1.0)).round(2))
-    1.96
+    2.02
     """
     wanted = distance / (top_speed * time_constant)
     u = wanted + 1.0

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.analyses import posteriors
 from sim.analyses.shot_match import Match, Target, match
-from sim.analyses.simulated_chart import AIMS, ERRORS, scaled_error
+from sim.analyses.simulated_chart import AIMS, ERRORS, scaled_error, simulated_charts
 from sim.blocks import OneAfterTheOther, Workers
 from sim.charts import ChartRow
 from sim.comparison import Progress
@@ -102,10 +102,10 @@ def fit_shots(
         if values.size >= ENOUGH_FOR_A_MEAN and np.ptp(values) > 0.0 and _matters(number, like)
     }
     kept = chart.size - chart.failed
-    found = match(
-        played, (chart.failed, kept), targets, random, workers or OneAfterTheOther(), progress
-    )
-    factor, failing = counted.errors(chart, found)
+    workers = workers or OneAfterTheOther()
+    found = match(played, (chart.failed, kept), targets, random, workers, progress)
+    failing_until_now = float(simulated_charts([like], workers).failing[0])
+    factor, failing = counted.errors(chart, found, failing_until_now)
     counted.aims(chart, found)
     tables = merge(changes, counted.tables)
     tables.pop("run", None)
@@ -168,7 +168,7 @@ def _lane(row: ChartRow, scenario: Scenario) -> str | None:
 
 
 def _matters(number: int, scenario: Scenario) -> bool:
-    """Whether shots go by an aim: where azimuths are given directly, nobody aims beside the line."""
+    """Whether shots go by an aim; with azimuths given directly nobody aims beside the line."""
     shots = (getattr(scenario.opponents, kind) for kind in SHOTS)
     return AIMS[number].place != ("inset",) or any(shot.azimuth is None for shot in shots)
 
@@ -222,7 +222,9 @@ class _Collected:
         self.tables = merge(self.tables, nested(key, weights))
         self.remarks[key] = f"{size} shots; 95 %: {', '.join(ranges)}"
 
-    def errors(self, chart: ShotChart, found: Match) -> tuple[Estimate, Estimate]:
+    def errors(
+        self, chart: ShotChart, found: Match, failing_until_now: float
+    ) -> tuple[Estimate, Estimate]:
         """The rate of failing and the execution errors: one factor for all three."""
         low, high = posteriors.share_range(chart.failed, chart.size - chart.failed)
         failing = Estimate(
@@ -233,7 +235,7 @@ class _Collected:
             100.0 * high,
             chart.size,
             "beta posterior, Jeffreys prior",
-            usual=100.0 * found.usual_rate,
+            usual=100.0 * failing_until_now,
         )
         method = "simulated failures made as frequent as charted ones"
         factor = Estimate(

@@ -29,7 +29,7 @@ def share_range(hits: float, misses: float, kinds: int = 2, level: float = LEVEL
     DasGupta 2001).
 
     >>> tuple(round(end, 3) for end in share_range(8, 32))
-    (0.099, 0.341)
+    (0.099, 0.342)
     """
     from scipy.special import betaincinv
 
@@ -52,21 +52,19 @@ def share_draws(counts: Array, size: int, random: np.random.Generator) -> Array:
     return np.asarray(gammas / gammas.sum(axis=1, keepdims=True))
 
 
-def share_draws_between(
-    hits: float, misses: float, low: float, high: float, size: int, random: np.random.Generator
+def share_quantiles_between(
+    hits: float, misses: float, low: float, high: float, uniform: Array
 ) -> tuple[Array, float]:
-    """Draws of one share known to lie between two values, and how much of the posterior does not.
+    """Quantiles of a share known to lie between two values, and how much of its posterior does not.
 
-    Where next to nothing of the posterior lies between, the draws stand at the nearer end.
+    Where next to nothing of the posterior lies between, they stand at the nearer end.
     """
     from scipy.special import betainc, betaincinv
 
     alpha, beta = hits + PRIOR, misses + PRIOR
     below, above = float(betainc(alpha, beta, low)), float(betainc(alpha, beta, high))
-    uniform = below + (above - below) * random.random(size)
-    uniform = np.clip(uniform, _MOST_SURE, 1.0 - _MOST_SURE)
-    draws = np.clip(betaincinv(alpha, beta, uniform), low, high)
-    return draws, 1.0 - (above - below)
+    inside = np.clip(below + (above - below) * uniform, _MOST_SURE, 1.0 - _MOST_SURE)
+    return np.clip(betaincinv(alpha, beta, inside), low, high), 1.0 - (above - below)
 
 
 def mean_and_variance_draws(

@@ -6,6 +6,7 @@ discrete response models without numerical integration, Econometrica 57 (1989) 9
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, Self
@@ -28,10 +29,21 @@ from sim.scenario import Scenario
 
 # Times the usual execution errors: as many curves' points are played.
 FACTORS: Final = np.geomspace(0.15, 4.0, 12)
-_ROUNDS: Final = 3
-_TURNS: Final = 4
-# How far aims are nudged to see what that changes: a part of their mean, and of their variance.
-_NUDGE: Final = 0.1, 0.5
+# What an aim's own spread is before any chart: the scenario's, give or take a half (standard
+# deviation of its logarithm) [A]. Charts alone hardly tell it from the errors' part in the scatter.
+SPREAD_OF_SPREADS: Final = 0.5
+# Draws of what was charted, of which those are taken that go with it.
+CANDIDATES: Final = 4 * POSTERIOR
+_MOST_ROUNDS: Final = 8
+_STRIDE: Final = 2.0
+_TURNS: Final = 8
+# Rounds end once they move by less than this part of what the chart leaves open.
+_NEAR: Final = 0.25
+_SAME: Final = 1e-9
+_NEXT_TO_NOTHING: Final = 50.0
+# How far aims are nudged to see what that changes: a part of their mean, and of their variance,
+# the usual one included.
+_NUDGE: Final = 0.1, 0.25
 # What is charted changes at least so much with its aim, or a step would lead anywhere.
 _LEAST_SLOPE: Final = 0.2
 # Keeps the curve of failures rising where none fail.
@@ -51,7 +63,7 @@ class Target:
     @classmethod
     def of(cls, values: Array, *, fits_spread: bool, random: np.random.Generator) -> Self:
         """From charted values that are not all the same."""
-        means, variances = posteriors.mean_and_variance_draws(values, POSTERIOR, random)
+        means, variances = posteriors.mean_and_variance_draws(values, CANDIDATES, random)
         mean, variance = float(values.mean()), float(values.var(ddof=1))
         return cls(mean, variance, means, variances, fits_spread)
 
@@ -69,7 +81,6 @@ class Match:
     rate: float
     factor: float
     factors: Array
-    usual_rate: float
     net_of_failed: float
     curve: Array
     outside: float
@@ -90,54 +101,87 @@ def match(
 ) -> Match:
     """Find errors and aims with which the scenario's third shots fail and land as charted ones.
 
-    Every round plays the curve of failures, and what a nudge of each aim changes, and moves the
-    aims by what is missing. The posterior of what was charted then goes through the last round's
-    curve, aims moving along straight lines.
+    Every round plays the curve of failures, and what a nudge of each aim changes; the posterior of
+    what was charted goes through the curve, aims moving along straight lines, and the next round
+    starts from its middle.
     """
     failed, kept = failed_and_kept
-    rate = float(posteriors.share_means(np.array([failed, kept]))[0])
     usual = typical_aims(scenario)
     aims = {number: (float(usual[number, 0]), float(usual[number, 1])) for number in targets}
-    factor = 1.0
-    rounds = _ROUNDS if targets else 1
+    factor, rounds = 1.0, _MOST_ROUNDS if targets else 1
+    uniform = random.random(CANDIDATES)
+    charted = {n: np.column_stack((t.means, t.variances)) for n, t in targets.items()}
     for turn in range(rounds):
         local = _play(scenario, factor, aims, workers, _part_of(progress, turn, rounds))
-        rates = np.array([rate])
-        charted = {
-            number: np.array([[target.mean, target.variance]]) for number, target in targets.items()
+        ends = float(local.curve[0]), float(local.curve[-1])
+        rates, outside = posteriors.share_quantiles_between(failed, kept, *ends, uniform)
+        factors, draws = local.solve(rates, charted, targets)
+        chosen = random.choice(CANDIDATES, POSTERIOR, p=_weights(draws, usual, targets))
+        factors, draws = factors[chosen], {n: found[chosen] for n, found in draws.items()}
+        middles = {number: np.median(found, axis=0) for number, found in draws.items()}
+        settled = _settled(factor, aims, factors, draws)
+        # Straight lines do not hold far away: the next round starts no farther off than twice the
+        # errors or half of them, and half the way in the spreads.
+        factor = float(np.clip(np.median(factors), factor / _STRIDE, factor * _STRIDE))
+        aims = {
+            number: (float(mean), math.sqrt(aims[number][1] * float(variance)))
+            for number, (mean, variance) in middles.items()
         }
-        factors, moved = local.solve(rates, charted, targets)
-        factor = float(factors[0])
-        aims = {number: (float(new[0, 0]), float(new[0, 1])) for number, new in moved.items()}
-    rates, outside = posteriors.share_draws_between(
-        failed, kept, float(local.curve[0]), float(local.curve[-1]), POSTERIOR, random
-    )
-    charted = {n: np.column_stack((t.means, t.variances)) for n, t in targets.items()}
-    factors, aim_draws = local.solve(rates, charted, targets)
+        if settled:
+            break
+    middle = float(np.median(factors))
+    net = local.charts.net[: FACTORS.size] / np.maximum(local.curve, _RISE)
     return Match(
-        rate=rate,
-        factor=factor,
+        rate=float(posteriors.share_means(np.array([failed, kept]))[0]),
+        factor=middle,
         factors=factors,
-        usual_rate=float(np.interp(0.0, local.log_factors, local.curve)),
-        net_of_failed=float(
-            np.interp(
-                np.log(factor),
-                local.log_factors,
-                local.charts.net[: FACTORS.size] / np.maximum(local.curve, _RISE),
-            )
-        ),
+        net_of_failed=float(np.interp(np.log(middle), local.log_factors, net)),
         curve=local.curve,
         outside=outside,
         targets=targets,
-        aims=aims,
+        aims={number: (float(m), float(v)) for number, (m, v) in middles.items()},
         usual_aims=usual,
-        aim_draws=aim_draws,
+        aim_draws=draws,
         at_least={
-            number: float(np.mean(draws[:, 1] <= _least_variance(number)))
-            for number, draws in aim_draws.items()
+            number: float(np.mean(_is_least(number, found)))
+            for number, found in draws.items()
             if targets[number].fits_spread
         },
     )
+
+
+def _settled(
+    factor: float,
+    aims: dict[int, tuple[float, float]],
+    factors: Array,
+    draws: dict[int, Array],
+) -> bool:
+    """Whether a round ended where it started, as far as the chart can tell."""
+    starts = [(np.array([factor]), factors[:, None])]
+    starts += [(np.array(aims[number]), found) for number, found in draws.items()]
+    return all(
+        bool(np.all(np.abs(np.median(found, axis=0) - start) <= _NEAR * found.std(axis=0) + _SAME))
+        for start, found in starts
+    )
+
+
+def _weights(draws: dict[int, Array], usual: Array, targets: Mapping[int, Target]) -> Array:
+    """How likely candidates are by what was assumed of the aims' spreads before, adding up to 1.
+
+    A density of a logarithm, over candidates that come from one of a variance: hence the division
+    by it. Where errors alone scatter balls more than charted no aim would do, and such candidates
+    count next to nothing: unless there are no others, when the least spread stands.
+    """
+    log = np.zeros(CANDIDATES)
+    for number, found in draws.items():
+        if targets[number].fits_spread:
+            before = max(usual[number, 1], _least_variance(number))
+            # Half the logarithm of a variance is that of a standard deviation.
+            log -= 0.5 * np.square(0.5 * np.log(found[:, 1] / before) / SPREAD_OF_SPREADS)
+            log -= np.log(found[:, 1])
+            log[_is_least(number, found)] -= _NEXT_TO_NOTHING
+    weights = np.exp(log - log.max())
+    return np.asarray(weights / weights.sum())
 
 
 @dataclass(frozen=True)
@@ -204,9 +248,10 @@ def _play(
 ) -> _Local:
     """Play the curve at these aims, and at one factor what a nudge of each changes."""
     settings = [with_errors_and_aims(scenario, each, aims) for each in FACTORS]
+    usual = typical_aims(scenario)
     settings.append(with_errors_and_aims(scenario, factor, aims))
     steps = {
-        number: (_NUDGE[0] * max(mean, 1.0), _NUDGE[1] * variance + _least_variance(number))
+        number: (_NUDGE[0] * max(mean, 1.0), _NUDGE[1] * (variance + float(usual[number, 1])))
         for number, (mean, variance) in aims.items()
     }
     for number, (mean, variance) in aims.items():
@@ -225,6 +270,11 @@ def _play(
     # Rounding and the finite number of shots must not make the curve fall anywhere.
     rising = np.maximum.accumulate(charts.failing[:base]) + _RISE * np.arange(base)
     return _Local(charts, np.log(FACTORS), rising, aims, slopes, failing_slopes)
+
+
+def _is_least(number: int, draws: Array) -> np.ndarray:
+    """Whether nothing was left for the aim's own spread, shape (draws,)."""
+    return np.asarray(draws[:, 1] <= _least_variance(number) * (1.0 + _SAME))
 
 
 def _least_variance(number: int) -> float:

@@ -93,7 +93,7 @@ def fit() -> None:
 @click.option(
     "--shots",
     type=click.IntRange(min=256, max=1_000_000),
-    default=4096,
+    default=2048,
     show_default=True,
     help="Shots for each return direction, in every setting that is played.",
 )

@@ -153,7 +153,7 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
         if share > _TOLD_AT_LEAST:
             notes.append(
                 f"{AIMS[number].name.capitalize()}: in {100.0 * share:.0f} of 100 draws the errors "
-                "alone scatter balls as much as charted, and the aim's own spread stands at its "
+                "alone scatter balls as much as charted; the aim's own spread then stands at its "
                 f"least, {AIMS[number].least_sd}."
             )
     if chart.unknown_lanes:
@@ -171,6 +171,11 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
     spreads = [
         AIMS[number].name for number, target in found.targets.items() if not target.fits_spread
     ]
+    if len(spreads) < len(found.targets):
+        notes.append(
+            "Assumed before: an aim's own spread is the scenario's, give or take a half [A]; the "
+            "rest of the scatter is the errors'."
+        )
     if spreads:
         notes.append(
             f"From {ENOUGH_FOR_A_SPREAD} balls on a spread is fitted too; as it was: "
