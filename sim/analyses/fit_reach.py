@@ -12,6 +12,7 @@ from sim.court import Array
 from sim.fitted import POSTERIOR, Estimate, Posterior, range_of, stream, written
 from sim.scenario_files import ScenarioFile, build, merge, nested
 from sim.statistics import LEVEL, student_quantile
+from sim.wording import counted
 
 # How far one reading of a stretch is off (ft, standard deviation), as sure as from so many [A].
 READING_ERROR: Final = 1.0 / 12.0
@@ -54,22 +55,19 @@ def fit_reach(
 
     Raises `ScenarioError` for a height or stretch that no player has.
     """
-    key = f"pair.{player}"
-    at = merge(changes, nested(f"{key}.height", written(height, "length", units)))
-    # The stretch that height alone gives, whatever the scenario says.
-    own = {"height": height, "full_stretch": None}
-    like = build(file, at)
-    assumed = getattr(like.pair, player).model_copy(update=own).stretched_reach
+    key, mean = f"pair.{player}", float(marks.mean())
+    own = {"height": height, "full_stretch": mean}
+    texts = {name: written(value, "length", units) for name, value in own.items()}
+    tables = merge(changes, nested(key, texts))
+    like = build(file, tables)
+    # The stretch that height alone gives, whatever was measured.
+    unmeasured = getattr(like.pair, player).model_copy(update=own | {"full_stretch": None})
+    assumed = unmeasured.stretched_reach
     freedom = READING_MARKS + marks.size - 1
-    squares = READING_MARKS * READING_ERROR**2 + float(np.square(marks - marks.mean()).sum())
+    squares = READING_MARKS * READING_ERROR**2 + float(np.square(marks - mean).sum())
     reading = math.sqrt(squares / freedom)
     error = reading / math.sqrt(marks.size)
-    mean, half = float(marks.mean()), student_quantile(LEVEL, freedom) * error
-
-    random = stream(like.run.seed, _STREAM)
-    stretches = mean + error * random.standard_t(freedom, POSTERIOR)
-    heights = height + HEIGHT_ERROR * random.standard_normal(POSTERIOR)
-    low, high = range_of(heights)
+    half = student_quantile(LEVEL, freedom) * error
     stretch = Estimate(
         f"{player}: full stretch",
         f"{key}.full_stretch",
@@ -81,15 +79,15 @@ def fit_reach(
         "length",
         assumed,
     )
-    tall = Estimate(
-        f"{player}: height", f"{key}.height", height, low, high, 1, "as given", "length", math.nan
-    )
-    tables = merge(at, nested(stretch.key, written(mean, "length", units)))
-    tables.pop("run", None)
-    count = f"{marks.size} mark{'s' if marks.size > 1 else ''}"
-    ends = " to ".join(written(end, "length", units) for end in (stretch.low, stretch.high))
-    remarks = {stretch.key: f"{count}; 95 %: {ends}"}
-    build(file, tables)
-    draws = {tall.key: heights, stretch.key: stretches}
+    random = stream(like.run.seed, _STREAM)
+    draws = {
+        f"{key}.height": height + HEIGHT_ERROR * random.standard_normal(POSTERIOR),
+        stretch.key: mean + error * random.standard_t(freedom, POSTERIOR),
+    }
+    ends = range_of(draws[f"{key}.height"])
+    tall = Estimate(f"{player}: height", f"{key}.height", height, *ends, 1, "as given", "length")
+    shown = " to ".join(written(end, "length", units) for end in (stretch.low, stretch.high))
+    remarks = {stretch.key: f"{counted(marks.size, 'mark')}; 95 %: {shown}"}
+    tables = {name: table for name, table in tables.items() if name != "run"}
     posterior = Posterior([stretch, tall], tables, remarks, draws)
     return ReachFit(player, height, marks, stretch, assumed, reading, posterior)

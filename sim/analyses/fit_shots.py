@@ -67,7 +67,6 @@ class ShotsFit:
     match: Match
     factor: Estimate
     failing: Estimate
-    spread_at_least: dict[int, float]
 
 
 def fit_shots(
@@ -110,7 +109,7 @@ def fit_shots(
     tables = merge(changes, counted.tables)
     tables.pop("run", None)
     posterior = Posterior(counted.estimates, tables, counted.remarks, counted.draws)
-    return ShotsFit(like, chart, posterior, found, factor, failing, found.at_least)
+    return ShotsFit(like, chart, posterior, found, factor, failing)
 
 
 def counts_of(rows: Sequence[ChartRow], scenario: Scenario) -> ShotChart:
@@ -276,7 +275,7 @@ class _Collected:
                     value,
                     *range_of(draws),
                     size,
-                    "Bayesian bootstrap" if target.fits_spread else "normal posterior",
+                    "normal posterior, prior 1 / variance",
                     aim.dimension,
                 )
                 self.estimates.append(estimate)
@@ -304,7 +303,11 @@ class _Collected:
         """A truncated distribution: fitted parts (value, draws, usual value) and the rest."""
         parts = {part: value for part, (value, _, _) in fitted.items()} | rest
         names = [part for part in ("mean", "sd", "low", "high") if part in parts]
-        table = {part: written(parts[part], dimension, self.units) for part in names}
+        # Limits stand as scenarios have them: in other units they could round to just outside.
+        table = {
+            part: written(parts[part], dimension, self.units if part in ("mean", "sd") else "us")
+            for part in names
+        }
         self.tables = merge(self.tables, nested(key, {"kind": "truncated"} | table))
         ranges = []
         for part, (value, draws, usual) in fitted.items():

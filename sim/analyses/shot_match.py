@@ -70,25 +70,47 @@ class Target:
 
 @dataclass(frozen=True)
 class Match:
-    """Errors (times the usual) and aims, as estimates and as joint draws of shape (draws,).
+    """Errors (times the usual) and aims that go with a chart, as joint draws.
 
-    ``aims`` and ``aim_draws`` hold mean and variance by the aim's number. ``curve`` is the share
-    that fails at each of `FACTORS`; ``outside`` how much of the rate's posterior lies beyond it;
-    ``net_of_failed`` what part of those go into the net with the fitted errors. ``at_least`` says
-    in what share of the draws the charted spread left nothing for the aim's own.
+    ``factors`` has shape (draws,), ``aim_draws`` hold mean and variance (draws, 2) by the aim's
+    number. ``rate`` is the charted share that fails; ``curve`` and ``net`` are the shares that fail
+    and that go into the net at each of `FACTORS`, with the fitted aims; ``outside`` is how much of
+    the rate's posterior lies beyond the curve.
     """
 
     rate: float
-    factor: float
     factors: Array
-    net_of_failed: float
-    curve: Array
-    outside: float
-    targets: Mapping[int, Target]
-    aims: dict[int, tuple[float, float]]
-    usual_aims: Array
     aim_draws: dict[int, Array]
-    at_least: dict[int, float]
+    targets: Mapping[int, Target]
+    usual_aims: Array
+    curve: Array
+    net: Array
+    outside: float
+
+    @property
+    def factor(self) -> float:
+        """The middle of the factors."""
+        return float(np.median(self.factors))
+
+    @property
+    def aims(self) -> dict[int, tuple[float, float]]:
+        """Mean and variance in the middle of the draws, by the aim's number."""
+        return _middles(self.aim_draws)
+
+    @property
+    def failing(self) -> tuple[float, float]:
+        """Shares that fail and that go into the net with the errors in the middle."""
+        at, factors = math.log(self.factor), np.log(FACTORS)
+        return float(np.interp(at, factors, self.curve)), float(np.interp(at, factors, self.net))
+
+    @property
+    def at_least(self) -> dict[int, float]:
+        """In what share of the draws the charted spread left nothing for the aim's own."""
+        return {
+            number: float(np.mean(_is_least(number, draws)))
+            for number, draws in self.aim_draws.items()
+            if self.targets[number].fits_spread
+        }
 
 
 def match(
@@ -118,36 +140,24 @@ def match(
         factors, draws = local.solve(rates, charted, targets)
         chosen = random.choice(CANDIDATES, POSTERIOR, p=_weights(draws, usual, targets))
         factors, draws = factors[chosen], {n: found[chosen] for n, found in draws.items()}
-        middles = {number: np.median(found, axis=0) for number, found in draws.items()}
         settled = _settled(factor, aims, factors, draws)
         # Straight lines do not hold far away: the next round starts no farther off than twice the
         # errors or half of them, and half the way in the spreads.
         factor = float(np.clip(np.median(factors), factor / _STRIDE, factor * _STRIDE))
         aims = {
-            number: (float(mean), math.sqrt(aims[number][1] * float(variance)))
-            for number, (mean, variance) in middles.items()
+            number: (mean, math.sqrt(aims[number][1] * variance))
+            for number, (mean, variance) in _middles(draws).items()
         }
         if settled:
             break
-    middle = float(np.median(factors))
-    net = local.charts.net[: FACTORS.size] / np.maximum(local.curve, _RISE)
-    return Match(
-        rate=float(posteriors.share_means(np.array([failed, kept]))[0]),
-        factor=middle,
-        factors=factors,
-        net_of_failed=float(np.interp(np.log(middle), local.log_factors, net)),
-        curve=local.curve,
-        outside=outside,
-        targets=targets,
-        aims={number: (float(m), float(v)) for number, (m, v) in middles.items()},
-        usual_aims=usual,
-        aim_draws=draws,
-        at_least={
-            number: float(np.mean(_is_least(number, found)))
-            for number, found in draws.items()
-            if targets[number].fits_spread
-        },
-    )
+    rate = float(posteriors.share_means(np.array([failed, kept]))[0])
+    net = local.charts.net[: FACTORS.size]
+    return Match(rate, factors, draws, targets, usual, local.curve, net, outside)
+
+
+def _middles(draws: Mapping[int, Array]) -> dict[int, tuple[float, float]]:
+    """Medians of mean and variance by the aim's number."""
+    return {n: (float(np.median(d[:, 0])), float(np.median(d[:, 1]))) for n, d in draws.items()}
 
 
 def _settled(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -12,7 +13,13 @@ import click
 
 from sim.commands.shared import OUT, Study
 from sim.errors import Refused
-from sim.terminal import HelpfulGroup, ProgressLine, errors_to_exit_codes, units_option
+from sim.terminal import (
+    INTERRUPTED,
+    HelpfulGroup,
+    ProgressLine,
+    errors_to_exit_codes,
+    units_option,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -311,7 +318,11 @@ def _fitting(
         study = Study(
             scenario, processes, folder, manifest, line, common.units, not common.no_figures
         )
-        yield _Fitting(study, like, changes, common.draws)
+        try:
+            yield _Fitting(study, like, changes, common.draws)
+        except KeyboardInterrupt:
+            line.say("Interrupted: nothing was written.")
+            sys.exit(INTERRUPTED)
 
 
 def _wrote_template(template: str | None, chart: Path | None, form: Form) -> bool:

@@ -16,6 +16,7 @@ from sim.analyses.fit_reach import ReachFit
 from sim.analyses.fit_runs import DIRECTIONS, RunFit, RunsFit, dash_time
 from sim.analyses.fit_shots import ShotsFit
 from sim.analyses.shot_match import FACTORS
+from sim.court import Array
 from sim.figures import style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.fitted import Estimate
@@ -45,6 +46,8 @@ _LINES: Final = {"forward": "line", "sideways": "middle", "backwards": "cross"}
 _CURVE_POINTS: Final = 40
 _CURVE_DRAWS: Final = 400
 _STRIP: Final = 74.0
+# Room (points) for the name of a direction beside the axes.
+_DIRECTION_NAME: Final = 92.0
 
 
 def shots_figure(fit: ShotsFit, units: str = "us") -> Figure:
@@ -63,8 +66,8 @@ def shots_figure(fit: ShotsFit, units: str = "us") -> Figure:
     subtitle = f"{fit.like.name} · {fit.chart.size:,} shots"
     notes = style.wrapped(
         "Bars: estimates, with 95 % ranges. Upright strokes: what the scenario has until now. "
-        "Curve: played by the program. Its errors must be those for which as many fail as charted; "
-        "bands: 95 % ranges of both.",
+        "Curve: played by the program with the fitted aims. Bands: 95 % ranges of charted failures "
+        "and of the errors that go with them and with where balls landed.",
         ROOM,
         SMALL,
         most=5,
@@ -145,7 +148,8 @@ def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
     )
     axes.add_artist(Rectangle((ends[0], 0.0), ends[1] - ends[0], charted.low, **look))
     style.draw(axes, np.log(FACTORS), curve, zorder=4, color=style.INK, linewidth=2.2)
-    point = [math.log(factor.value)], [charted.value]
+    middle = math.log(factor.value)
+    point = [middle], [float(np.interp(middle, np.log(FACTORS), curve))]
     face: Look = {"marker": "o", "markersize": 7.0, "markerfacecolor": "white"}
     style.draw(axes, *point, zorder=5, color=style.INK, markeredgewidth=1.6, **face)
     bold: Look = {"ha": "left", "weight": "bold", "zorder": 6}
@@ -173,16 +177,18 @@ def runs_figure(fit: RunsFit, units: str = "us") -> Figure:
         for place, (name, run) in enumerate(fit.players.items()):
             top = start + place * step + head
             style.write(figure, MARGIN, top - 10.0, f"{name} player, {unit}", weight="bold")
-            axes = style.add_axes(figure, MARGIN + 34.0, top, ROOM - 110.0, height)
+            axes = style.add_axes(figure, MARGIN + 34.0, top, ROOM - 34.0 - _DIRECTION_NAME, height)
             _draw_run(axes, run, unit)
         style.foot(figure, bottom, notes)
     return figure
 
 
 def _draw_run(axes: Axes, run: RunFit, unit: str) -> None:
-    longest = in_unit(float(run.dashes.distance.max()), "length", unit)
-    marks = _ticks(0.0, 1.05 * longest)
-    times = _ticks(0.0, 1.08 * float(run.dashes.seconds.max()))
+    bands = {name: _band(run, name) for name in DIRECTIONS if run.dashes.all_from(name).any()}
+    farthest = max(float(distance[-1]) for distance, _ in bands.values()) / _size(unit)
+    slowest = max(float(times[2, -1]) for _, times in bands.values())
+    marks = _ticks(0.0, farthest)
+    times = _ticks(0.0, max(slowest, float(run.dashes.seconds.max())))
     axes.set(xlim=(0.0, times[-1]), ylim=(0.0, marks[-1]))
     for tick in marks:
         style.draw(axes, [0.0, times[-1]], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
@@ -191,22 +197,27 @@ def _draw_run(axes: Axes, run: RunFit, unit: str) -> None:
         style.draw(axes, [tick, tick], [0.0, marks[-1]], zorder=1, color=style.FAINT, linewidth=0.8)
         words = f"{tick:g} s" if tick == times[-1] else f"{tick:g}"
         style.label(axes, tick, -0.03 * marks[-1], words, color=style.QUIET, va="top")
-    for number, direction in enumerate(DIRECTIONS):
-        chosen = run.dashes.direction == number
-        if chosen.any():
-            _draw_direction(axes, run, direction, chosen, unit)
+    for direction, band in bands.items():
+        _draw_direction(axes, run, direction, band, unit)
 
 
-def _draw_direction(axes: Axes, run: RunFit, direction: str, chosen: np.ndarray, unit: str) -> None:
-    """One direction's band, line and dashes, with its name at the end of the line."""
-    colour = style.DIRECTIONS[_LINES[direction]]
-    end = 1.04 * float(run.dashes.distance[chosen].max())
+def _band(run: RunFit, direction: str) -> tuple[Array, Array]:
+    """Distances (ft) to beyond the longest dash; low, middle and high times (3, distances)."""
+    end = 1.04 * float(run.dashes.distance[run.dashes.all_from(direction)].max())
     # Closer together at the start, where the run is most bent.
     distance = end * np.linspace(0.0, 1.0, _CURVE_POINTS) ** 2
     few = slice(0, _CURVE_DRAWS)
     ahead = distance[:, None] / run.factor(direction)[few]
     time = dash_time(ahead, run.top_speed[few], run.time_constant[few])
-    low, middle, high = np.quantile(time, (0.025, 0.5, 0.975), axis=1)
+    return distance, np.quantile(time, (0.025, 0.5, 0.975), axis=1)
+
+
+def _draw_direction(
+    axes: Axes, run: RunFit, direction: str, band: tuple[Array, Array], unit: str
+) -> None:
+    """One direction's band, line and dashes, with its name at the end of the line."""
+    colour = style.DIRECTIONS[_LINES[direction]]
+    distance, (low, middle, high) = band
     shown = distance / _size(unit)
     edge = np.column_stack((np.append(low, high[::-1]), np.append(shown, shown[::-1])))
     look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
@@ -214,11 +225,12 @@ def _draw_direction(axes: Axes, run: RunFit, direction: str, chosen: np.ndarray,
     line: Look = {"color": colour, "linewidth": 2.0, "linestyle": style.DASHES[_LINES[direction]]}
     style.draw(axes, middle, shown, zorder=3, **line)
     face: Look = {"marker": _MARKS[direction], "markersize": 7.0, "markerfacecolor": "white"}
+    chosen = run.dashes.all_from(direction)
     seconds, far = run.dashes.seconds[chosen], run.dashes.distance[chosen] / _size(unit)
     style.draw(axes, seconds, far, zorder=5, color=colour, markeredgewidth=1.6, **face)
     words: Look = {"color": style.DIRECTION_WORDS[_LINES[direction]], "weight": "bold"}
-    axes_end = axes.get_xlim()[1]
-    beside = max(float(high[-1]), float(seconds[far == far.max()].max())) + 0.02 * axes_end
+    latest = max(float(high[-1]), float(seconds[far == far.max()].max()))
+    beside = latest + 0.025 * axes.get_xlim()[1]
     style.label(axes, beside, float(shown[-1]), direction, ha="left", zorder=6, **words)
 
 

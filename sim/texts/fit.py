@@ -28,6 +28,7 @@ from sim.analyses.simulated_chart import AIMS
 from sim.fitted import Estimate, range_of
 from sim.opponents import LANES, SHOTS
 from sim.scenario import RETURN_DIRECTIONS
+from sim.statistics import LEVEL, student_quantile
 from sim.texts.table import aligned
 from sim.units import METRES_PER_FOOT, SHOWN_UNIT, in_unit
 from sim.wording import CAUTIONS, LIMITS, counted, joined
@@ -138,9 +139,11 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
     chart, found = fit.chart, fit.match
     notes = [f'"Until now" is what the scenario "{name}" has.']
     if chart.failed:
+        failing, net = found.failing
         notes.append(
-            f"Into the net went {chart.results['net']} of the {chart.failed} that failed; with the "
-            f"fitted errors it would be {100.0 * found.net_of_failed:.0f} of 100."
+            f"Played with the fitted errors and aims {100.0 * failing:.0f} of 100 fail, "
+            f"{100.0 * net / max(failing, 1e-6):.0f} of 100 of those into the net; charted were "
+            f"{chart.results['net']} of {chart.failed} into the net."
         )
     if found.outside > _TOLD_OUTSIDE:
         low, high = (f"{100.0 * share:.1f}" for share in (found.curve[0], found.curve[-1]))
@@ -156,6 +159,12 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
                 "alone scatter balls as much as charted; the aim's own spread then stands at its "
                 f"least, {AIMS[number].least_sd}."
             )
+    return notes + _left_out(fit)
+
+
+def _left_out(fit: ShotsFit) -> list[str]:
+    """What the chart holds too little of."""
+    chart, found, notes = fit.chart, fit.match, list[str]()
     if chart.unknown_lanes:
         notes.append(
             f"{counted(chart.unknown_lanes, 'shot')} without a lane or a landing spot: left out of "
@@ -247,7 +256,7 @@ def _runs_table(fit: RunsFit, units: str) -> list[list[str]]:
 
 def _run_notes(name: str, run: RunFit, units: str) -> list[str]:
     dashes = run.dashes
-    ahead = np.unique(np.round(dashes.distance[dashes.all_from("forward")], 1))
+    ahead = np.unique(np.round(dashes.distance[dashes.all_from("forward")], 2))
     told = f"{name}: {counted(dashes.distance.size, 'dash').replace('dashs', 'dashes')}"
     if ahead.size:
         unit = SHOWN_UNIT[units]["length"]
@@ -308,13 +317,23 @@ def reach_text(fit: ReachFit, units: str = "us") -> str:
             f"{counted(fit.marks.size, 'mark')}{spread}; the range is 95 % and rests on readings "
             f"good to {reading:.1f} {unit}.",
             assumed_words,
-            _more(
-                fit.marks.size + READING_MARKS if fit.marks.size == 1 else fit.marks.size, "mark"
-            ),
+            f"{counted(_marks_to_halve(fit.marks.size), 'mark')} more would halve the range.",
             LIMITS[0],
             *CAUTIONS,
         ]
     )
+
+
+def _marks_to_halve(size: int) -> int:
+    """How many more marks that scatter alike would halve the range."""
+
+    def half(marks: int) -> float:
+        return student_quantile(LEVEL, READING_MARKS + marks - 1) / math.sqrt(marks)
+
+    more = 1
+    while half(size + more) > 0.5 * half(size):
+        more += 1
+    return more
 
 
 def handed_text(folder: str, refused: int, wanted: int) -> str:
