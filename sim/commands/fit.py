@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,22 +10,15 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
-from sim.commands.shared import OUT, Study
+from sim.commands.shared import OUT, How, Study, study_in
 from sim.errors import Refused
-from sim.terminal import (
-    INTERRUPTED,
-    HelpfulGroup,
-    ProgressLine,
-    errors_to_exit_codes,
-    units_option,
-)
+from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from sim.charts import Chart, Form
     from sim.fitted import Posterior
-    from sim.scenario_files import ScenarioFile
 
 _STDOUT: Final = "-"
 _MOST_DRAWS: Final = 2000
@@ -141,20 +133,15 @@ def shots(
             from sim.texts.fit import shots_text
 
             run.study.line.note("playing ...")
+            study, units = run.study, run.study.units
             found = fit_shots(
-                run.like,
-                run.changes,
-                read.rows,
-                run.study.units,
-                run.study.workers,
-                run.study.line.show,
+                study.file, study.changes, read.rows, units, study.workers, study.line.show
             )
-            text = shots_text(found, read.name, run.study.units) + _unread(read)
             run.finish(
                 found.posterior,
                 f"Opponents fitted to {read.name}: {len(read.rows)} third shots.",
-                lambda: shots_figure(found, run.study.units),
-                text,
+                lambda: shots_figure(found, units),
+                shots_text(found, read.name, units) + _unread(read),
             )
 
 
@@ -199,8 +186,8 @@ def runs(
             from sim.figures.fit import runs_figure
             from sim.texts.fit import runs_text
 
-            units = run.study.units
-            found = fit_runs(run.like, run.changes, read.rows, player, late, units)
+            study, units = run.study, run.study.units
+            found = fit_runs(study.file, study.changes, read.rows, player, late, units)
             run.finish(
                 found.posterior,
                 f"Legs fitted to {read.name}: {len(read.rows)} dashes.",
@@ -241,11 +228,11 @@ def reach(height: str, marks: tuple[str, ...], player: str, **common: Any) -> No
             from sim.scenario_files import ScenarioError
             from sim.texts.fit import reach_text
 
-            units = run.study.units
+            study, units = run.study, run.study.units
             try:
-                found = fit_reach(run.like, run.changes, player, tall, np.array(lengths), units)
+                found = fit_reach(study.file, study.changes, player, tall, np.array(lengths), units)
             except ScenarioError as error:
-                why = error.problems[0].removeprefix(f"{run.like.shown_path}: ")
+                why = error.problems[0].removeprefix(f"{study.file.shown_path}: ")
                 raise Refused(f"--height and --mark: {why}") from None
             run.finish(
                 found.posterior,
@@ -260,8 +247,6 @@ class _Fitting:
     """A fit as its command runs it."""
 
     study: Study
-    like: ScenarioFile
-    changes: dict[str, Any]
     draws: int
 
     def finish(
@@ -272,7 +257,7 @@ class _Fitting:
         from sim.texts.fit import handed_text
 
         folder, units = self.study.folder, self.study.units
-        handed = hand_on(self.like, posterior, title, folder, self.draws, units)
+        handed = hand_on(self.study.file, posterior, title, folder, self.draws, units)
         tables = {
             "draws.csv": handed.draws,
             "fit.csv": [estimate.row(units) for estimate in posterior.estimates],
@@ -293,36 +278,22 @@ def _fitting(
     workers: int | None = None,
 ) -> Iterator[_Fitting]:
     """Read and check the scenario to build on and the folder, then let the command work."""
-    from sim.manifest import manifest_of
-    from sim.outputs import check_folder
-    from sim.processes import Processes
-    from sim.scenario_files import build, merge, overlay, read
+    from sim.scenario_files import merge, read
 
-    like = read(common.like)
     run = {"shots": shots, "seed": common.seed}
     changes = merge(changes, {"run": {key: v for key, v in run.items() if v is not None}})
-    scenario = build(like, changes)
-    folder = common.out or Path(OUT) / f"fit-{name}"
-    kept = {
-        "command": f"fit {name}",
-        **options,
-        "like": like.short_name,
-        "draws": common.draws,
-        "units": common.units,
-        "figures": not common.no_figures,
-    }
-    manifest = manifest_of(scenario, overlay(like.tables, changes), kept)
-    check_folder(folder, manifest, force=common.force)
-    line = ProgressLine(f"Fitting {name}", quiet=common.quiet)
-    with Processes(workers) as processes:
-        study = Study(
-            scenario, processes, folder, manifest, line, common.units, not common.no_figures
-        )
-        try:
-            yield _Fitting(study, like, changes, common.draws)
-        except KeyboardInterrupt:
-            line.say("Interrupted: nothing was written.")
-            sys.exit(INTERRUPTED)
+    like = read(common.like)
+    kept = {"command": f"fit {name}", **options, "like": like.short_name, "draws": common.draws}
+    how = How(
+        common.out or Path(OUT) / f"fit-{name}",
+        common.force,
+        workers,
+        common.units,
+        not common.no_figures,
+        common.quiet,
+    )
+    with study_in(like, changes, kept, how) as study:
+        yield _Fitting(study, common.draws)
 
 
 def _wrote_template(template: str | None, chart: Path | None, form: Form) -> bool:

@@ -153,6 +153,17 @@ class Study:
         echo(text)
 
 
+class How(NamedTuple):
+    """How a study is run and told, whatever it is about."""
+
+    folder: Path
+    force: bool
+    workers: int | None
+    units: str
+    figures: bool
+    quiet: bool
+
+
 @contextmanager
 def study_of(name: str, common: Common, options: Mapping[str, Any]) -> Iterator[Study]:
     """Read and check the scenario and the folder, then let the command work.
@@ -161,41 +172,54 @@ def study_of(name: str, common: Common, options: Mapping[str, Any]) -> Iterator[
     the results depend on. Errors become messages and exit codes.
     """
     with errors_to_exit_codes():
-        from sim.manifest import manifest_of
-        from sim.outputs import check_folder
-        from sim.processes import Processes
-        from sim.scenario_files import build, merge, overlay, read
+        from sim.scenario_files import merge, read
 
         file = read(common.scenario)
         run = {"shots": common.shots} | ({} if common.seed is None else {"seed": common.seed})
         changes = merge(changes_of(common.changes), {"run": run})
-        scenario = build(file, changes)
-        folder = common.out or Path(OUT) / f"{file.short_name}-{name}"
-        kept = {
-            "command": name,
-            **options,
-            "units": common.units,
-            "figures": not common.no_figures,
-        }
-        manifest = manifest_of(scenario, overlay(file.tables, changes), kept)
-        check_folder(folder, manifest, force=common.force)
-        line = ProgressLine(scenario.name, quiet=common.quiet)
-        with Processes(common.workers) as workers:
-            try:
-                yield Study(
-                    file,
-                    changes,
-                    scenario,
-                    workers,
-                    folder,
-                    manifest,
-                    line,
-                    common.units,
-                    not common.no_figures,
-                )
-            except KeyboardInterrupt:
-                line.say("Interrupted: nothing was written.")
-                sys.exit(INTERRUPTED)
+        how = How(
+            common.out or Path(OUT) / f"{file.short_name}-{name}",
+            common.force,
+            common.workers,
+            common.units,
+            not common.no_figures,
+            common.quiet,
+        )
+        with study_in(file, changes, {"command": name, **options}, how) as study:
+            yield study
+
+
+@contextmanager
+def study_in(
+    file: ScenarioFile, changes: dict[str, Any], options: Mapping[str, Any], how: How
+) -> Iterator[Study]:
+    """A study of the file's scenario under the ``changes``; see `study_of`."""
+    from sim.manifest import manifest_of
+    from sim.outputs import check_folder
+    from sim.processes import Processes
+    from sim.scenario_files import build, overlay
+
+    scenario = build(file, changes)
+    kept = {**options, "units": how.units, "figures": how.figures}
+    manifest = manifest_of(scenario, overlay(file.tables, changes), kept)
+    check_folder(how.folder, manifest, force=how.force)
+    line = ProgressLine(scenario.name, quiet=how.quiet)
+    with Processes(how.workers) as workers:
+        try:
+            yield Study(
+                file,
+                changes,
+                scenario,
+                workers,
+                how.folder,
+                manifest,
+                line,
+                how.units,
+                how.figures,
+            )
+        except KeyboardInterrupt:
+            line.say("Interrupted: nothing was written.")
+            sys.exit(INTERRUPTED)
 
 
 def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
