@@ -115,8 +115,8 @@ def test_known_opponents_come_back_with_their_aims() -> None:
     """All ranges of 200 charts of 120 shots, the inputs drawn from what is assumed before.
 
     Ranges of counts and of the errors should hold in 190, standard deviation 3.1. Those of the aims
-    are approximate (straight lines, bootstrapped spreads) and are measured on the page: about nine
-    in ten. Each bound lies three and a half standard deviations below.
+    are approximate (straight lines around the best aims) and measured on the page: 86 % for the
+    worst. Each bound lies three and a half standard deviations below.
     """
     chance = np.random.default_rng(100_000)
     base = build(FILE)
@@ -135,7 +135,7 @@ def test_known_opponents_come_back_with_their_aims() -> None:
     del aimed["opponents.errors.elevation.sd"]
     counted = {key: count for key, count in held.items() if key not in aimed}
     assert {key: count for key, count in counted.items() if count < 179} == {}
-    assert {key: count for key, count in aimed.items() if count < 165} == {}
+    assert {key: count for key, count in aimed.items() if count < 155} == {}
 
 
 @pytest.mark.slow

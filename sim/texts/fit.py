@@ -183,7 +183,8 @@ def _left_out(fit: ShotsFit) -> list[str]:
     if len(spreads) < len(found.targets):
         notes.append(
             "Assumed before: an aim's own spread is the scenario's, give or take a half [A]; the "
-            "rest of the scatter is the errors'."
+            "rest of the scatter is the errors'. Ranges of aims are approximate: in charts played "
+            "with known aims they held nine times in ten."
         )
     if spreads:
         notes.append(
