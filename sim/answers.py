@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from sim.interception import reached
 from sim.players import Player
 from sim.rallies import Rally
 from sim.reach import extent_of, highest_reach, is_forehand, margins, time_needed
+from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, lateness, run_in
 from sim.scenario import Policy, Scenario
 from sim.track import Track, delayed, finer_track, track_of
@@ -86,8 +88,7 @@ class Stands:
 
 def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list[Answer]:
     """Let every policy face the same rally; what does not depend on the policy is done once."""
-    contact = rally.contact.take(rally.in_play)
-    places = [run_in(scenario, policy, rally.direction, contact) for policy in policies]
+    places = [after_each(rally, partial(run_in, scenario, policy)) for policy in policies]
     late = [lateness(scenario, policy) for policy in policies]
     stands, of_policy = {}, {}
     for name in PLAYERS:
@@ -106,6 +107,21 @@ def answer_all(scenario: Scenario, rally: Rally, policies: list[Policy]) -> list
         )
         for i, place in enumerate(places)
     ]
+
+
+def after_each(rally: Rally, find: Callable[[str, Contact], dict[str, Place]]) -> dict[str, Place]:
+    """Players' places for all shots in play, which ``find`` gives for one return direction."""
+    contact = rally.contact.take(rally.in_play)
+    parts = [find(direction, contact.take(mine)) for direction, mine in rally.live]
+    if len(parts) == 1:
+        return parts[0]
+    return {
+        name: Place(
+            np.concatenate([part[name].x for part in parts]),
+            np.concatenate([part[name].y for part in parts]),
+        )
+        for name in PLAYERS
+    }
 
 
 def reached_from(

@@ -5,13 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol, TypeVar
+from typing import Any, Final, Protocol, TypeVar
 
 from sim.answers import answer_all
 from sim.draws import BLOCK
-from sim.rallies import play
+from sim.rallies import play_together
 from sim.scenario import Scenario
 from sim.tally import Tally, count
+
+# Blocks of so few shots spend their time in calls; arrays of more than a few thousand leave the
+# cache.
+_SMALL: Final = 2048
 
 
 @dataclass(frozen=True)
@@ -96,9 +100,11 @@ def blocks_of(shots: int, start: int = 0) -> list[Block]:
 
 
 def play_block(scenario: Scenario, block: Block) -> Tally:
-    """Play and count one block of every return direction."""
+    """Play and count one block of every return direction; all in the same arrays if it is small."""
+    directions = tuple(scenario.return_of_serve.directions)
+    together = [directions] if block.shots <= _SMALL else [(each,) for each in directions]
     tallies = []
-    for direction in scenario.return_of_serve.directions:
-        rally = play(scenario, direction, block.number, block.shots)
+    for some in together:
+        rally = play_together(scenario, some, block.number, block.shots)
         tallies.append(count(scenario, rally, answer_all(scenario, rally, scenario.policies)))
     return Tally.of_directions(tallies)

@@ -71,7 +71,7 @@ def fan_of_drives(scenario: Scenario, direction: str, contact: tuple[float, floa
     launch = typical_drive(scenario, ball, start, _LANDING_SIDES)
     lane = np.zeros(x.size, int)
     rally = follow_through(
-        direction, start, ThirdShot(np.full(x.size, DRIVE), lane, launch), {}, ball
+        (direction,), start, ThirdShot(np.full(x.size, DRIVE), lane, launch), {}, ball
     )
     track = track_of(rally.approach, rally.rebound, _PER_STEP)
     since_contact = np.where(track.volley, rally.net_time, rally.landing_time)

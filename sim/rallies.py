@@ -1,8 +1,9 @@
-"""A rally: blocks of third shots from the return of serve to the ball's second bounce."""
+"""Rallies: blocks of third shots from the return of serve to the ball's second bounce."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from sim.ball import Ball, air_density, make_ball
 from sim.bounce import bounce
 from sim.court import Array, is_in, net_height
-from sim.draws import BLOCK, draw
+from sim.draws import BLOCK, COLUMNS, draw
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
 from sim.return_of_serve import Contact, fly_return
 from sim.run_in import PLAYERS
@@ -27,15 +28,16 @@ _STEPS_OF_REBOUND: Final = 4
 
 @dataclass(frozen=True)
 class Rally:
-    """One return direction's shots: all of them to their fate, those in play to their end.
+    """Third shots: all of them to their fate, those in play to their end.
 
+    There are equally many after returns in each of the ``directions``, one after the other.
     ``contact``, ``third_shot``, ``fate`` and ``net_clearance`` (ft) are of all shots; the rest is
     of those in play, whose numbers are ``in_play``: flight from the net to the bounce
     (``approach``), after it (``rebound``), when the ball passes the net and lands (s after contact)
     and both players' reactions (s).
     """
 
-    direction: str
+    directions: tuple[str, ...]
     contact: Contact
     third_shot: ThirdShot
     fate: np.ndarray
@@ -46,6 +48,28 @@ class Rally:
     net_time: Array
     landing_time: Array
     reaction: dict[str, Array]
+
+    @property
+    def direction(self) -> str:
+        """The return direction, of which there must be only one."""
+        (direction,) = self.directions
+        return direction
+
+    @property
+    def shots(self) -> int:
+        """Shots after returns in each direction."""
+        return self.fate.size // len(self.directions)
+
+    @property
+    def live(self) -> list[tuple[str, slice]]:
+        """Which of the shots in play are after returns in each direction."""
+        edges = np.searchsorted(self.in_play, self.shots * np.arange(len(self.directions) + 1))
+        return [
+            (direction, slice(first, last))
+            for direction, (first, last) in zip(
+                self.directions, pairwise(edges.tolist()), strict=True
+            )
+        ]
 
 
 def ball_of(scenario: Scenario) -> Ball:
@@ -66,11 +90,23 @@ def ball_of(scenario: Scenario) -> Ball:
 
 def play(scenario: Scenario, direction: str, block: int = 0, shots: int = BLOCK) -> Rally:
     """Play one block of shots after returns in one direction, up to the pair's answer."""
-    ball = ball_of(scenario)
-    stream = RETURN_DIRECTIONS.index(direction)
-    uniform = draw(scenario.run.sampling, scenario.run.seed, stream, block, shots)
-    contact = fly_return(scenario, ball, direction, uniform)
-    third_shot = strike(scenario, ball, direction, contact, uniform)
+    return play_together(scenario, (direction,), block, shots)
+
+
+def play_together(scenario: Scenario, directions: tuple[str, ...], block: int, shots: int) -> Rally:
+    """Play one block of so many shots after returns in each direction, all in the same arrays.
+
+    The shots are those of `play`, but for rounding: how often the opponents' aim is mended depends
+    on the company.
+    """
+    ball, run = ball_of(scenario), scenario.run
+    drawn = [
+        draw(run.sampling, run.seed, RETURN_DIRECTIONS.index(direction), block, shots)
+        for direction in directions
+    ]
+    uniform = {name: np.concatenate([each[name] for each in drawn]) for name in COLUMNS}
+    contact = fly_return(scenario, ball, directions, uniform)
+    third_shot = strike(scenario, ball, directions, contact, uniform)
     shortest = scenario.run_in.shortest_reaction
     reaction = {
         name: np.maximum(
@@ -78,11 +114,11 @@ def play(scenario: Scenario, direction: str, block: int = 0, shots: int = BLOCK)
         )
         for name in PLAYERS
     }
-    return follow_through(direction, contact, third_shot, reaction, ball)
+    return follow_through(directions, contact, third_shot, reaction, ball)
 
 
 def follow_through(
-    direction: str,
+    directions: tuple[str, ...],
     contact: Contact,
     third_shot: ThirdShot,
     reaction: dict[str, Array],
@@ -109,7 +145,7 @@ def follow_through(
     x, y = landing[0][chosen], landing[1][chosen]
     rebound = _to_second_bounce(x, y, at_landing.take(chosen), ball)
     return Rally(
-        direction=direction,
+        directions=directions,
         contact=contact,
         third_shot=third_shot,
         fate=fate,

@@ -28,8 +28,8 @@ class Contact:
     y: Array
     z: Array
 
-    def take(self, chosen: np.ndarray) -> Contact:
-        """The same contacts for the chosen shots only (mask or indices)."""
+    def take(self, chosen: np.ndarray | slice) -> Contact:
+        """The same contacts for the chosen shots only (mask, indices or slice)."""
         return Contact(self.time[chosen], self.x[chosen], self.y[chosen], self.z[chosen])
 
 
@@ -39,15 +39,23 @@ def returner_side(scenario: Scenario) -> int:
 
 
 def fly_return(
-    scenario: Scenario, ball: Ball, direction: str, uniform: dict[str, Array]
+    scenario: Scenario, ball: Ball, directions: tuple[str, ...], uniform: dict[str, Array]
 ) -> Contact:
-    """Draw returns of serve in one direction, fly them and find the opponents' contacts."""
+    """Draw returns of serve, fly them and find the opponents' contacts.
+
+    ``uniform`` holds the columns of equally many returns in each direction, one after the other.
+    """
     wanted, side = scenario.return_of_serve, returner_side(scenario)
-    landing_x = side * getattr(wanted.lateral, direction).quantile(uniform["return_side"])
+    landing_x = [
+        getattr(wanted.lateral, direction).quantile(part)
+        for direction, part in zip(
+            directions, np.split(uniform["return_side"], len(directions)), strict=True
+        )
+    ]
     return contact_after(
         scenario,
         ball,
-        landing_x,
+        side * np.concatenate(landing_x),
         wanted.landing_depth.quantile(uniform["return_depth"]),
         wanted.top.quantile(uniform["return_top"]),
         scenario.opponents.contact_height.quantile(uniform["contact_height"]),

@@ -8,9 +8,10 @@ import numpy as np
 
 from sim.blocks import OneAfterTheOther, RunningTotal, Workers, blocks_of, play_block
 from sim.comparison import Progress
+from sim.draws import REPLICATES
 from sim.rallies import IN_PLAY
 from sim.scenario import Scenario
-from sim.tally import AT_FULL_STRETCH, IN_CONTROL, Tally
+from sim.tally import AT_FULL_STRETCH, GROUPS, IN_CONTROL, Tally
 
 
 def tallies(
@@ -30,16 +31,19 @@ def tallies(
         for number, scenario in enumerate(scenarios)
         for block in blocks_of(scenario.run.shots)
     ]
-    totals = [
-        RunningTotal(Tally.empty(len(scenario.policies), len(scenario.return_of_serve.directions)))
-        for scenario in scenarios
-    ]
+    totals = [RunningTotal(_empty(scenario)) for scenario in scenarios]
     work = [(scenario, block) for _, scenario, block in tasks]
     for done, (task, tally) in enumerate(workers.run(play_block, work), 1):
         number, _, block = tasks[task]
         totals[number].add(block, tally)
         progress(Progress(done, len(tasks)))
     return [total.tally.used() for total in totals]
+
+
+def _empty(scenario: Scenario) -> Tally:
+    """A tally with no more groups than the scenario's blocks fill."""
+    groups = min(len(blocks_of(scenario.run.shots)) * REPLICATES, GROUPS)
+    return Tally.empty(len(scenario.policies), len(scenario.return_of_serve.directions), groups)
 
 
 def counts(

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
 
-from sim.answers import LEAKS, Answer, passing
+from sim.answers import LEAKS, Answer, after_each, passing
 from sim.court import HALF_WIDTH
 from sim.draws import REPLICATES, replicate_of
 from sim.opponents import LANES, SHOTS
@@ -72,7 +73,7 @@ class Tally:
 
     @classmethod
     def of_directions(cls, tallies: list[Tally]) -> Tally:
-        """One tally from those of single return directions, in their order."""
+        """One tally from those of different return directions, in their order."""
         axis = {"fates": 1}
         return cls(
             **{
@@ -94,37 +95,39 @@ class Tally:
 
 
 def count(scenario: Scenario, rally: Rally, answers: list[Answer]) -> Tally:
-    """Count one block of one return direction; the direction axis has length one."""
-    tally = Tally.empty(len(answers), 1, REPLICATES)
-    replicate = replicate_of(rally.fate.size)
-    shot, lane = rally.third_shot.shot, rally.third_shot.lane
-    cell = (replicate * len(SHOTS) + shot) * len(LANES) + lane
-    _count(tally.fates[:, 0], cell, rally.fate)
+    """Count one block of a rally's return directions."""
+    directions = len(rally.directions)
+    tally = Tally.empty(len(answers), directions, REPLICATES)
+    # Replicate and direction.
+    part = np.add.outer(np.arange(directions), directions * replicate_of(rally.shots)).ravel()
+    stroke = part * len(SHOTS) + rally.third_shot.shot
+    cell = stroke * len(LANES) + rally.third_shot.lane
+    _count(tally.fates, cell, rally.fate)
 
     live = rally.in_play
-    cell, stroke, replicate = cell[live], replicate[live] * len(SHOTS) + shot[live], replicate[live]
+    cell, stroke, part = cell[live], stroke[live], part[live]
     x, _, _ = passing(rally, np.arange(live.size), np.full(live.size, -PASSING_DEPTH))
     across = np.searchsorted(LATERAL_EDGES, x, side="right") - 1
-    column = replicate * (LATERAL_EDGES.size - 1) + np.clip(across, 0, LATERAL_EDGES.size - 2)
+    column = part * (LATERAL_EDGES.size - 1) + np.clip(across, 0, LATERAL_EDGES.size - 2)
     baseline = answers[scenario.policies.index(scenario.baseline)]
     for index, answer in enumerate(answers):
         # Control implies reach, so that the sum is the outcome.
         outcome = answer.reached.astype(np.intp) + answer.in_control
-        _count(tally.outcomes[:, index, 0], cell, outcome)
-        _count(tally.lateral[:, index, 0], column, outcome)
+        _count(tally.outcomes[:, index], cell, outcome)
+        _count(tally.lateral[:, index], column, outcome)
         both = answer.control["left"] & answer.control["right"]
         for k, hit in enumerate((answer.stretch["left"], answer.stretch["right"], both)):
-            _count(tally.by_player[:, index, 0, ..., k : k + 1], cell[hit])
+            _count(tally.by_player[:, index, ..., k : k + 1], cell[hit])
         pairs = zip(
             (answer.reached, answer.in_control),
             (baseline.reached, baseline.in_control),
             strict=True,
         )
         for k, (mine, theirs) in enumerate(pairs):
-            _count(tally.pairs[:, index, 0, :, k], stroke, 2 * ~mine + ~theirs)
+            _count(tally.pairs[:, index, :, :, k], stroke, 2 * ~mine + ~theirs)
         missed = answer.leak >= 0
-        _count(tally.leaks[:, index, 0], stroke[missed], answer.leak[missed])
-    _add_on_the_way(scenario, rally, answers, replicate, tally.on_the_way[:, :, 0])
+        _count(tally.leaks[:, index], stroke[missed], answer.leak[missed])
+    _add_on_the_way(scenario, rally, answers, part, tally.on_the_way)
     return tally
 
 
@@ -138,14 +141,18 @@ def _add_on_the_way(
     scenario: Scenario,
     rally: Rally,
     answers: list[Answer],
-    replicate: np.ndarray,
+    part: np.ndarray,
     sums: np.ndarray,
 ) -> None:
-    """Sums over the balls in play of what `ON_THE_WAY` names, by replicate and policy."""
-    contact = rally.contact.take(rally.in_play)
-    runs = runs_until(scenario, _INSTANTS_ON_THE_WAY[:, None] * contact.time)
+    """Sums over the balls in play of what `ON_THE_WAY` names, into the tally's ``sums``.
+
+    ``part`` numbers replicate and direction of each ball, shape (balls in play,).
+    """
+    time = rally.contact.time[rally.in_play]
+    runs = runs_until(scenario, _INSTANTS_ON_THE_WAY[:, None] * time)
+    groups, _, directions, _ = sums.shape
     for index, (policy, answer) in enumerate(zip(scenario.policies, answers, strict=True)):
-        goals = targets(scenario, policy, rally.direction, contact)
+        goals = after_each(rally, partial(targets, scenario, policy))
         before, last = _spacing(places_at(scenario, policy, goals, runs)), _spacing(answer.places)
         left, right = answer.places["left"], answer.places["right"]
         means = (
@@ -155,10 +162,11 @@ def _add_on_the_way(
             last,
             np.minimum(before.min(axis=0), last),
             np.maximum(before.max(axis=0), last),
-            contact.time,
+            time,
         )
         for k, mean in enumerate(means):
-            sums[:, index, k] = np.bincount(replicate, mean, minlength=REPLICATES)
+            found = np.bincount(part, mean, minlength=groups * directions)
+            sums[:, index, :, k] = found.reshape(groups, directions)
 
 
 def arrived(place: Place, goal: Place) -> np.ndarray:

@@ -34,12 +34,15 @@ class ThirdShot:
 def strike(
     scenario: Scenario,
     ball: Ball,
-    direction: str,
+    directions: tuple[str, ...],
     contact: Contact,
     uniform: dict[str, Array],
 ) -> ThirdShot:
-    """Choose, aim and strike the opponents' third shots from ``contact``."""
-    shot, lane = choose_shots(scenario, direction, uniform)
+    """Choose, aim and strike the opponents' third shots from ``contact``.
+
+    There are equally many after returns in each of the directions, one after the other.
+    """
+    shot, lane = choose_shots(scenario, directions, uniform)
     near = np.where(contact.x >= 0.0, 1.0, -1.0)
     landing_x = _landing_side(scenario, near, lane, uniform["landing_side"])
     velocity = np.empty((3, shot.size))
@@ -67,15 +70,16 @@ def strike(
 
 
 def choose_shots(
-    scenario: Scenario, direction: str, uniform: dict[str, Array]
+    scenario: Scenario, directions: tuple[str, ...], uniform: dict[str, Array]
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Kind of shot and lane, drawn with the opponents' weights."""
-    opponents = scenario.opponents
-    lanes = getattr(opponents.lanes_by_return, direction) or opponents.lanes
-    return (
-        choose(np.array([getattr(opponents.shots, name) for name in SHOTS]), uniform["shot"]),
-        choose(np.array([getattr(lanes, name) for name in LANES]), uniform["lane"]),
-    )
+    """Kind of shot and lane, drawn with the opponents' weights; ``uniform`` as in `strike`."""
+    opponents, lanes = scenario.opponents, []
+    parts = np.split(uniform["lane"], len(directions))
+    for direction, part in zip(directions, parts, strict=True):
+        weights = getattr(opponents.lanes_by_return, direction) or opponents.lanes
+        lanes.append(choose(np.array([getattr(weights, name) for name in LANES]), part))
+    shots = np.array([getattr(opponents.shots, name) for name in SHOTS])
+    return choose(shots, uniform["shot"]), np.concatenate(lanes)
 
 
 def with_error(scenario: Scenario, intended: Launch, uniform: dict[str, Array]) -> Launch:

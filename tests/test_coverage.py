@@ -70,7 +70,7 @@ def test_the_typical_drive_is_the_one_that_the_model_strikes_without_spread() ->
                      "error_elevation", "error_azimuth")
     }  # fmt: skip
     uniform["lane"] = np.array([0.1, 0.5, 0.9])
-    struck = strike(exact, ball, "line", contact, uniform)
+    struck = strike(exact, ball, ("line",), contact, uniform)
     assert [LANES[lane] for lane in struck.lane] == ["line", "middle", "cross"]
     landing_x = np.array([HALF_WIDTH - 1.8, 0.5, -HALF_WIDTH + 1.8])
     ours = typical_drive(exact, ball, contact, landing_x)

@@ -126,13 +126,13 @@ def mirrored_numbers(uniform: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
 
 def rally_from(scenario: Scenario, direction: str, uniform: dict[str, np.ndarray]) -> Rally:
     ball = ball_of(scenario)
-    contact = fly_return(scenario, ball, direction, uniform)
-    shots = strike(scenario, ball, direction, contact, uniform)
+    contact = fly_return(scenario, ball, (direction,), uniform)
+    shots = strike(scenario, ball, (direction,), contact, uniform)
     reaction = {
         name: getattr(scenario.pair, name).reaction.quantile(uniform[f"reaction_{name}"])
         for name in PLAYERS
     }
-    return follow_through(direction, contact, shots, reaction, ball)
+    return follow_through((direction,), contact, shots, reaction, ball)
 
 
 OTHER = {"left": "right", "right": "left"}

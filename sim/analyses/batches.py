@@ -11,8 +11,8 @@ from sim.scenario import Scenario
 from sim.study import tallies
 from sim.tally import Tally
 
-# Large enough to keep all workers busy; the tallies of so many settings take some 100 MB.
-_BATCH: Final = 64
+# Large enough to keep all workers busy; the tallies of so many settings take some 40 MB.
+_BATCH: Final = 256
 
 
 def each_tally(

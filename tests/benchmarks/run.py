@@ -137,11 +137,15 @@ def parts(scenario: Scenario) -> dict[str, Callable[[], object]]:
 
     return {
         "draws": for_all(lambda d, s, u, r, a: draw(scenario.run.sampling, seed, s, 0, BLOCK)),
-        "return of serve": for_all(lambda d, s, u, r, a: fly_return(scenario, ball, d, u)),
-        "aim and error": for_all(lambda d, s, u, r, a: strike(scenario, ball, d, r.contact, u)),
+        "return of serve": for_all(lambda d, s, u, r, a: fly_return(scenario, ball, (d,), u)),
+        "aim and error": for_all(lambda d, s, u, r, a: strike(scenario, ball, (d,), r.contact, u)),
         "flight and bounce": for_all(
             lambda d, s, u, r, a: follow_through(
-                d, r.contact, r.third_shot, dict.fromkeys(("left", "right"), r.contact.time), ball
+                r.directions,
+                r.contact,
+                r.third_shot,
+                dict.fromkeys(("left", "right"), r.contact.time),
+                ball,
             )
         ),
         "answers": for_all(lambda d, s, u, r, a: answer_all(scenario, r, scenario.policies)),

@@ -83,7 +83,7 @@ def straight_shots(x: Array) -> Rally:
     launch = Launch(0.0 * one, -PACE * one, UP * one, 0.0 * one)
     kind = np.zeros(x.size, int)
     return follow_through(
-        "line",
+        ("line",),
         Contact(3600.0 * one, x, 22.0 * one, START_HEIGHT * one),
         ThirdShot(kind, kind, launch),
         {"left": REACTION * one, "right": REACTION * one},

@@ -52,7 +52,7 @@ def fate_of(x: float, height_at_net: float, landing_y: float = -15.0) -> str:
         np.zeros(1, int), np.zeros(1, int), Launch(0.0 * one, -speed * one, up * one, 0.0 * one)
     )
     rally = rallies.follow_through(
-        "line",
+        ("line",),
         Contact(one, x * one, contact_y * one, z * one),
         shot,
         {"left": 0.3 * one, "right": 0.3 * one},
@@ -96,6 +96,6 @@ def fate_around_post(landing_x: float) -> str:
     )
     start = Contact(one, 12.5 * one, 6.0 * one, 1.5 * one)
     rally = rallies.follow_through(
-        "line", start, shot, {"left": 0.3 * one, "right": 0.3 * one}, THIN_AIR
+        ("line",), start, shot, {"left": 0.3 * one, "right": 0.3 * one}, THIN_AIR
     )
     return rallies.FATES[rally.fate[0]]

@@ -95,7 +95,7 @@ def test_kinds_of_third_shot(level: str, drive: float, drop: float, lob: float) 
     # The package's table is rounded to half a point.
     assert np.abs(100.0 * weights / weights.sum() - published).max() <= 0.5
     scenario = Scenario.model_validate({"name": "t", "opponents": {"level": level}})
-    shot, _ = choose_shots(scenario, "line", draw("pseudo-random", 5, 0, 0, SHOTS_PLAYED))
+    shot, _ = choose_shots(scenario, ("line",), draw("pseudo-random", 5, 0, 0, SHOTS_PLAYED))
     for kind, share in enumerate(weights / weights.sum()):
         low, high = interval(np.count_nonzero(shot == kind), shot.size)
         assert low <= share <= high
