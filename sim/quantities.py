@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, Self
 
@@ -71,7 +72,7 @@ class Quantity:
         if not self.bounds[0] <= number <= self.bounds[1]:
             raise ValueError(f"must lie between {self.low} and {self.high}")
 
-    @property
+    @cached_property
     def bounds(self) -> tuple[float, float]:
         """Both limits in the program's unit."""
         return parse_quantity(self.low, self.dimension), parse_quantity(self.high, self.dimension)

@@ -303,7 +303,7 @@ def test_the_command_writes_its_tables_and_figure(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.stderr
     names = {path.name for path in out.iterdir()}
     tables = {"inputs.csv", "settings.csv", "sensitivity.csv"}
-    assert names == {*tables, "manifest.json", "tornado.png", "tornado.svg"}
+    assert names == {*tables, "answer.txt", "manifest.json", "tornado.png", "tornado.svg"}
     inputs = {row["input"]: row for row in rows(out / "inputs.csv")}
     assert set(inputs) == {"opponents.errors", "opponents.lanes.cross", "draws.csv"}
     assert inputs["opponents.lanes.cross"]["rests_on"] == "your range"
