@@ -74,7 +74,7 @@ def test_workers_of_the_cluster_do_the_work(
     def not_here(*_: Any) -> None:
         raise AssertionError("played in the asker's process")
 
-    monkeypatch.setattr("sim.blocks.play", not_here)
+    monkeypatch.setattr("sim.blocks.play_together", not_here)
     words = ("--precision", "0.01", "--max-shots", str(BLOCK + 9), "--no-figures")
     result = run(*words, "--out", tmp_path / "out", "--cluster", cluster.scheduler_address)
     assert result.exit_code == 3, result.stderr

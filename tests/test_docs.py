@@ -29,7 +29,7 @@ README = ROOT / "README.md"
 MOST_BALLS = 3
 # Commands that play shots; in the tests a few of them.
 PLAYED = ("compare", *(words[0] for words in STUDIES.values()))
-FEW_SETTINGS = {"sensitivity": ["--settings", "16"]}
+FEW_SETTINGS = {"sensitivity": ["--settings", "32"]}
 
 
 @pytest.mark.parametrize(

@@ -587,7 +587,7 @@ def test_a_wider_interval_goes_on_as_a_narrower_one(
     assert run(*asked, "--out", "fresh").exit_code == 0
     # Left behind by a run that asked for less, and was broken off before it could write.
     with monkeypatch.context() as broken:
-        broken.setattr("sim.commands.compare._write", _no_time_for_that)
+        broken.setattr("sim.commands.one_comparison._write", _no_time_for_that)
         left = run(*CHEAP_WORDS, "--no-figures", "--precision", "2", "--out", "out")
         assert isinstance(left.exception, _NoTimeError)
     result = run(*asked, "--out", "out", "--resume")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from sim.analyses.inputs import Drawn, Range, inputs_of, range_of, usual_inputs
 from sim.analyses.sensitivity import Difference, Sensitivity, sensitivity
 from sim.analyses.sobol_indices import Indices, design
 from sim.cli import main
-from sim.commands.compare import only
+from sim.commands.one_comparison import only_between
 from sim.errors import Refused
 from sim.figures.sensitivity import tornado_figure
 from sim.figures.style import to_png
@@ -24,22 +25,22 @@ from sim.numeric_settings import changer, numeric_setting
 from sim.processes import Processes
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
-from sim.texts.sensitivity import terminal_text, what_matters, who_is_ahead
+from sim.texts.sensitivity import how_sure, terminal_text, what_matters, who_is_ahead
 
 FILE = read("club-sixties")
 PAIR = ("follow", "halves")
-SCENARIO = only(build(FILE), *PAIR)
+SCENARIO = only_between(build(FILE), *PAIR)
 
 
 MAKE = changer(FILE, {"run": {"shots": 256, "seed": 0}})
 
 
 def with_numbers(numbers: Any) -> Scenario:
-    return only(MAKE(numbers), *PAIR)
+    return only_between(MAKE(numbers), *PAIR)
 
 
 def usual(changes: dict[str, Any] | None = None) -> dict[str, Range]:
-    scenario = only(build(FILE, changes or {}), *PAIR)
+    scenario = only_between(build(FILE, changes or {}), *PAIR)
     make = changer(FILE, changes or {})
     return {each.key: each for each in usual_inputs(scenario, make)}
 
@@ -253,11 +254,28 @@ def test_the_answer_follows_the_indices(small: Sensitivity) -> None:
 def test_who_is_ahead_is_told_from_the_winners_side(small: Sensitivity) -> None:
     points = [3.0] * 8 + [-1.0] * 20 + [0.0] * 4
     found = [Difference(value, value - 2.0, value + 2.0) for value in points]
-    assert who_is_ahead(replace(small, differences=tuple(found))) == (
-        "Halves gets more in control than follow in 62 of 100 plausible settings [45, 77] and 12 "
-        "showed no difference. Of 32 played, 0 told halves ahead and 8 follow, each by its own "
-        "interval; 24 left it open."
+    other = replace(small, differences=tuple(found))
+    assert who_is_ahead(other) == (
+        "Halves gets more in control than follow in 62 of 100 plausible settings [45, 77]; follow "
+        "in 25, neither in 13."
     )
+    assert how_sure(other) == (
+        "By its own interval 8 settings of 32 tell follow ahead, 0 halves; 24 cannot tell. Chance "
+        "alone would tell up to 1 either way if neither were better."
+    )
+
+
+def test_parts_of_the_doubt_are_none_to_all(small: Sensitivity) -> None:
+    """Few settings give estimates and intervals outside, which say nothing to a coach."""
+    wild = told(small, [1.3, -0.2, -0.8], [1.4, 0.1, 0.1])
+    first = np.array([[0.6, -0.4, -0.9], [1.7, 0.3, -0.5]])
+    indices = replace(wild.indices, first_resampled=first)
+    ends = (*small.ends, small.ends[0])
+    text = terminal_text(replace(wild, indices=indices, ends=ends))
+    rows = [re.split(r"  +", line.strip()) for line in text.splitlines() if line[:2] == "  "]
+    alone = {row[0]: row[-2] for row in rows}
+    assert (alone["A"], alone["B"], alone["C"]) == ("100 [63, 100]", "none [0, 28]", "cannot tell")
+    assert "A (100 % of the doubt)" in text
 
 
 def test_the_text_has_ranges_limits_and_cautions(small: Sensitivity) -> None:

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from sim.analyses.uncertainty import Uncertainty, doubt, spread, uncertainty
 from sim.cli import main
-from sim.commands.compare import only
+from sim.commands.one_comparison import only_between
 from sim.errors import Refused
 from sim.joint_draws import check_apart, read_draws, scenarios_of
 from sim.numeric_settings import changer
@@ -86,11 +86,11 @@ def test_more_replicates_shrink_only_the_sampling() -> None:
 
 
 def played(tmp_path: Path, sd: float, shots: int, mean: float = 36.0) -> Uncertainty:
-    scenario = only(SCENARIO, "follow", "halves")
+    scenario = only_between(SCENARIO, "follow", "halves")
     draws = read_draws(speeds(tmp_path / "drawn.csv", mean, sd), scenario)
     make = changer(FILE, {"run": {"shots": shots}})
     settings = scenarios_of([draws], 24, 1, make)
-    settings = [only(each, "follow", "halves") for each in settings]
+    settings = [only_between(each, "follow", "halves") for each in settings]
     return uncertainty(scenario, settings, [(draws.file, draws.keys)])
 
 

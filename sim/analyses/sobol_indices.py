@@ -3,6 +3,10 @@
 The first-order index of an input is the part of the variance that would go if it were known; its
 total index the part that would stay if all the others were. Between them lie interactions.
 
+`scipy.stats.sobol_indices` has the same formulas, and a test holds both together. It takes a result
+for exact: replicates of a noisy one would go through it only as so many outputs, to a method of our
+own that does all the work below, and its bootstrap takes no seed.
+
 Source: A. Saltelli, P. Annoni, I. Azzini, F. Campolongo, M. Ratto and S. Tarantola, Variance based
 sensitivity analysis of model output, Comput. Phys. Commun. 181 (2010) 259, table 2, rows b and f.
 """

@@ -97,7 +97,7 @@ def sensitivity(
         }
     with study_of("sensitivity", shared, options) as study:
         from sim.analyses.sensitivity import sensitivity as run
-        from sim.commands.compare import only as only_between
+        from sim.commands.one_comparison import only_between
         from sim.joint_draws import read_draws
         from sim.numeric_settings import changer
         from sim.scenario_files import merge, read

@@ -7,8 +7,9 @@ from typing import Final
 
 from sim.analyses.inputs import WIDTHS, WORDS
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
+from sim.statistics import LEVEL
 from sim.texts.table import aligned
-from sim.wording import CAUTIONS, LIMITS, MINUS, joined, points
+from sim.wording import CAUTIONS, LIMITS, MINUS, counted, joined, points
 
 _MEASURE: Final = {"in_control": "more in control", "reached": "to more balls"}
 # Parts of the variance: what is worth naming, and what does not matter.
@@ -30,20 +31,35 @@ def terminal_text(result: Sensitivity, units: str = "us") -> str:
 def who_is_ahead(result: Sensitivity) -> str:
     """In how many of 100 plausible settings the one policy beats the other, in a sentence."""
     first, second = result.policy.name, result.scenario.baseline.name
-    (ahead, behind), (told_ahead, told_behind, undecided) = result.ahead, result.told
+    ahead, behind = result.ahead
     if ahead < behind:
-        first, second = second, first
-        ahead, behind, told_ahead, told_behind = behind, ahead, told_behind, told_ahead
-    share, low, high = (100 * part for part in result.share_of_settings(ahead))
+        first, second, ahead, behind = second, first, behind, ahead
+    share, low, high = (round(100 * part) for part in result.share_of_settings(ahead))
     settings = len(result.differences)
-    level = settings - ahead - behind
-    neither = f" and {100 * level / settings:.0f} showed no difference" if level else ""
+    # What is rounded is to add up to a hundred.
+    others = round(100 * behind / settings) if ahead + behind < settings else 100 - share
+    level = 100 - share - others
+    rest = f"; {second} in {others}" if others else ""
+    rest += f", neither in {level}" if rest and level > 0 else ""
     return (
-        f"{_capital(first)} gets {_MEASURE[result.measure]} than {second} in {share:.0f} of 100 "
-        f"plausible settings [{low:.0f}, {high:.0f}]{neither}. Of {settings:,} played, "
-        f"{told_ahead:,} told {first} ahead and {told_behind:,} {second}, each by its own "
-        f"interval; {undecided:,} left it open."
+        f"{_capital(first)} gets {_MEASURE[result.measure]} than {second} in {share} of 100 "
+        f"plausible settings [{low}, {high}]{rest}."
     )
+
+
+def how_sure(result: Sensitivity) -> str:
+    """How many settings are told apart by their own intervals, and how many chance would tell."""
+    settings = len(result.differences)
+    ahead, behind, undecided = result.told
+    told = (
+        f"By its own interval {counted(ahead, 'setting')} of {settings:,} "
+        f"{'tells' if ahead == 1 else 'tell'} {result.policy.name} ahead, "
+        f"{behind:,} {result.scenario.baseline.name}; {undecided:,} cannot tell."
+    )
+    if not ahead + behind:
+        return told
+    by_chance = math.ceil(0.5 * (1.0 - LEVEL) * settings)
+    return f"{told} Chance alone would tell up to {by_chance:,} either way if neither were better."
 
 
 def what_matters(result: Sensitivity) -> list[str]:
@@ -52,15 +68,17 @@ def what_matters(result: Sensitivity) -> list[str]:
     low, _ = result.indices.interval(result.indices.first_resampled)
     if any(map(math.isnan, low)):
         return [
-            "What matters cannot be told: the difference hardly varies beyond the noise of the "
-            "shots; more --shots and --settings tell."
+            "What matters cannot be told yet: all that the difference varies by may be noise of "
+            "the shots; more --shots and --settings tell."
         ]
     _, total_high = result.indices.interval(result.indices.total_resampled)
     order = sorted(range(len(first)), key=lambda k: -first[k])
     named = [k for k in order if low[k] > 0.0 and first[k] >= _WORTH_NAMING][:_MOST_NAMED]
     sentences = []
     if named:
-        parts = [f"{result.inputs[k].label} ({100 * first[k]:.0f} % of the doubt)" for k in named]
+        parts = [
+            f"{result.inputs[k].label} ({_hundredths(first[k])} % of the doubt)" for k in named
+        ]
         advice = "measure that first"
         if not result.surely_first(named[0]):
             advice = "which comes first cannot be told yet"
@@ -76,7 +94,7 @@ def what_matters(result: Sensitivity) -> list[str]:
 
 def _interactions(result: Sensitivity) -> str:
     part, low, high = result.interactions
-    shown = f"{100 * part:.0f} % [{100 * low:.0f}, {100 * high:.0f}]".replace("-", MINUS)
+    shown = f"{_hundredths(part)} % [{_hundredths(low)}, {_hundredths(high)}]"
     if high < _NO_INTERACTIONS or (low <= 0.0 and part < _NO_INTERACTIONS):
         return f"No interactions worth telling: {shown} of the doubt is made by inputs together."
     if low <= 0.0:
@@ -87,17 +105,17 @@ def _interactions(result: Sensitivity) -> str:
 def _spread(result: Sensitivity) -> list[str]:
     names = f"{result.policy.name} less {result.scenario.baseline.name}"
     found = result.quantiles
-    inputs, played = len(result.inputs), len(result.differences) // 2 * (len(result.inputs) + 2)
+    played = len(result.differences) // 2 * (len(result.inputs) + 2)
     noise = 100 * result.spread.noise_share
     return [
         f"{_capital(names)}, points: {points(_row(result.usual))} at the scenario's own values. "
         f"Over the plausible settings: median {_signed(found['median'])}, nine in ten from "
-        f"{_signed(found['5 %'])} to {_signed(found['95 %'])}, all from {_signed(found['min'])} to "
-        f"{_signed(found['max'])}.",
-        f"{played:,} settings of {inputs} inputs, {result.scenario.run.shots:,} shots for each "
-        f"return direction in every one. Noise of the shots makes {noise:.0f} % of the spread that "
-        "they show, which looks wider by it, and who is ahead more open; it counts in no part of "
-        "the doubt.",
+        f"{_signed(found['5 %'])} to {_signed(found['95 %'])}.",
+        how_sure(result),
+        f"Played: {played:,} settings of {counted(len(result.inputs), 'input')}, "
+        f"{result.scenario.run.shots:,} shots for each return direction in every one. The noise of "
+        f"so few shots makes {noise:.0f} % of the spread: it looks wider than it is, and who is "
+        "ahead more open. The parts of the doubt are free of it.",
     ]
 
 
@@ -126,12 +144,18 @@ def _table(result: Sensitivity, units: str) -> list[list[str]]:
 
 
 def _part(value: float, low: float, high: float) -> str:
-    """A part of the variance in percent; an estimate of nothing or less is none."""
-    if math.isnan(low):
+    """A part of the variance in percent, of which there is no less than none and no more than all.
+
+    Too few settings may put the whole interval where no part can be.
+    """
+    if math.isnan(low) or high < 0.0 or low > 1.0:
         return "cannot tell"
-    shown = f"{100 * value:.0f}" if round(100 * value) > 0 else "none"
-    ends = (f"{100 * end:.0f}".replace("-0", "0").replace("-", MINUS) for end in (low, high))
-    return f"{shown} [{', '.join(ends)}]"
+    return f"{_hundredths(value) or 'none'} [{_hundredths(low)}, {_hundredths(high)}]"
+
+
+def _hundredths(part: float) -> int:
+    """A part of the doubt in percent, from 0 to 100: estimates may lie outside."""
+    return round(100.0 * min(max(part, 0.0), 1.0))
 
 
 def _reading(result: Sensitivity) -> list[str]:

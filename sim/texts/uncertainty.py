@@ -12,6 +12,12 @@ from sim.wording import decimals, of_hundred, percent, points
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _MOST_KEYS: Final = 4
+# Of two policies, and of more.
+_CANNOT_TELL: Final = (
+    "Cannot tell yet: the interval with all doubt holds zero.",
+    "Cannot tell yet: zero is not ruled out for all comparisons together, which asks for more than "
+    "an interval that leaves it out.",
+)
 
 
 def terminal_text(uncertainty: Uncertainty) -> str:
@@ -84,7 +90,7 @@ def _heading(uncertainty: Uncertainty, measure: str) -> str:
 
 
 def _table(uncertainty: Uncertainty, measure: str) -> list[list[str]]:
-    baseline = uncertainty.scenario.baseline.name
+    baseline, settings = uncertainty.scenario.baseline.name, uncertainty.settings
     table = [["policy", "%", "points", "sampling", "not knowing", f"ahead of {baseline}"]]
     differences = {each.policy: each for each in _estimates(uncertainty, measure, "difference")}
     for share in _estimates(uncertainty, measure, "share"):
@@ -93,7 +99,7 @@ def _table(uncertainty: Uncertainty, measure: str) -> list[list[str]]:
         if difference is None:
             table.append([share.policy, shown, "baseline", *_parts(share.doubt), ""])
             continue
-        ahead = f"in {100 * difference.ahead:.0f} of 100 settings"
+        ahead = f"in {round(difference.ahead * settings):,} of {settings:,} settings"
         row = [share.policy, shown, points(_points_row(difference))]
         table.append([*row, *_parts(difference.doubt), ahead])
     return table
@@ -119,7 +125,7 @@ def _reading(uncertainty: Uncertainty) -> list[str]:
         "The baseline's two reasons are those of its share, the others' those of the difference.",
     ]
     if any(each.verdict == CANNOT_TELL for each in uncertainty.estimates):
-        sentences.insert(0, "Cannot tell yet: the interval with all doubt holds zero.")
+        sentences.insert(0, _CANNOT_TELL[len(uncertainty.scenario.policies) > 2])
     return sentences
 
 

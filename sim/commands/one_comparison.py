@@ -1,0 +1,227 @@
+"""One comparison, from a scenario file to its results."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from sim.errors import Refused
+from sim.terminal import INTERRUPTED, ProgressLine, echo
+
+if TYPE_CHECKING:
+    from sim.analyses.uncertainty import Uncertainty
+    from sim.cluster import Cluster
+    from sim.comparison import Comparison
+    from sim.precision import Precision
+    from sim.processes import Processes
+    from sim.run_store import RunStore
+    from sim.scenario import Scenario
+    from sim.scenario_files import ScenarioFile
+
+# A run of more blocks than this keeps the finished ones until it is done.
+_LONG_RUN: Final = 8
+
+
+class How(NamedTuple):
+    """How a comparison is run, as far as its results do not depend on it."""
+
+    force: bool
+    resume: bool
+    workers: int | None
+    cluster: str | None
+    quiet: bool
+
+
+def compare_one(
+    file: ScenarioFile,
+    changes: dict[str, Any],
+    folder: Path,
+    options: dict[str, Any],
+    how: How,
+) -> bool:
+    """Run one comparison from file to results; whether it is as precise as was asked."""
+    from sim.manifest import manifest_of
+    from sim.outputs import check_folder
+    from sim.scenario_files import build, overlay
+
+    scenario = build(file, changes)
+    if "between" in options:
+        scenario = only_between(scenario, *options["between"])
+    doubts = _doubts(file, changes, scenario, options)
+    manifest = manifest_of(scenario, overlay(file.tables, changes), options)
+    check_folder(folder, manifest, force=how.force)
+
+    from sim.texts.comparison import how_sure, terminal_text
+    from sim.texts.uncertainty import terminal_text as uncertainty_text
+
+    precision = _precision(options)
+    asked = None if precision is None else precision.points
+    line = ProgressLine(scenario.name, asked, quiet=how.quiet)
+    store = _store(scenario, precision, folder)
+    try:
+        comparison = _play(scenario, precision, store, how, line)
+        uncertainty = _play_doubts(comparison.scenario, doubts, how, line) if doubts else None
+        line.note("drawing and writing ...")
+        _write(comparison, uncertainty, folder, manifest, options)
+    except KeyboardInterrupt:
+        kept = ": finished blocks are kept, add --resume to go on." if store else "."
+        line.say(f"Interrupted{kept}")
+        sys.exit(INTERRUPTED)
+    if store:
+        store.remove()
+    for sentence in how_sure(comparison):
+        line.say(sentence)
+    line.say(f"Results in {folder}")
+    echo(terminal_text(comparison, options["units"]))
+    if uncertainty:
+        echo(f"\n{uncertainty_text(uncertainty)}")
+    return comparison.precise_enough
+
+
+class _Doubts(NamedTuple):
+    """The settings that stand for what is not known, and the files they come from, with keys."""
+
+    settings: list[Scenario]
+    sources: list[tuple[str, list[str]]]
+
+
+def _doubts(
+    file: ScenarioFile, changes: dict[str, Any], scenario: Scenario, options: dict[str, Any]
+) -> _Doubts | None:
+    """Read the files of draws; what they hold becomes part of the options that the run keeps."""
+    if "with_uncertainty" not in options:
+        return None
+    from sim.analyses.uncertainty import shots_of_a_setting
+    from sim.joint_draws import read_draws, scenarios_of
+    from sim.numeric_settings import changer
+    from sim.scenario_files import merge
+
+    wanted = options["with_uncertainty"]
+    draws = [read_draws(Path(name), scenario) for name in wanted["files"]]
+    wanted["digests"] = [each.digest for each in draws]
+    shots = shots_of_a_setting(scenario.run.shots)
+    with_numbers = changer(file, merge(changes, {"run": {"shots": shots}}))
+    settings = scenarios_of(draws, wanted["settings"], scenario.run.seed, with_numbers)
+    if "between" in options:
+        settings = [only_between(each, *options["between"]) for each in settings]
+    return _Doubts(settings, [(Path(each.file).name, each.keys) for each in draws])
+
+
+def _play_doubts(scenario: Scenario, doubts: _Doubts, how: How, line: ProgressLine) -> Uncertainty:
+    from sim.analyses.uncertainty import uncertainty
+    from sim.best_places import with_places_of
+    from sim.processes import Processes
+
+    # A policy does not know the numbers that are in doubt: its places stay those of the scenario.
+    settings = [with_places_of(setting, scenario) for setting in doubts.settings]
+    with Processes(how.workers) as workers:
+        return uncertainty(scenario, settings, doubts.sources, workers, line.show)
+
+
+def only_between(scenario: Scenario, policy: str, baseline: str) -> Scenario:
+    """The scenario with two of its policies, the second as the baseline."""
+    names = [known.name for known in scenario.policies]
+    for name in (policy, baseline):
+        if name not in names:
+            known = ", ".join(f'"{name}"' for name in names)
+            raise Refused(f'--between: "{name}" is not a policy of {scenario.name}; it has {known}')
+    if policy == baseline:
+        raise Refused(f'--between: "{policy}" cannot be compared with itself')
+    kept = [known for known in scenario.policies if known.name in (policy, baseline)]
+    run = scenario.run.model_copy(update={"baseline": baseline})
+    return scenario.model_copy(update={"policies": kept, "run": run})
+
+
+def _precision(options: dict[str, Any]) -> Precision | None:
+    from sim.precision import Precision
+
+    return Precision(**options["precision"]) if "precision" in options else None
+
+
+def _store(scenario: Scenario, precision: Precision | None, folder: Path) -> RunStore | None:
+    """The place for finished blocks, if the run is long enough to need one."""
+    from sim.draws import BLOCK
+    from sim.run_store import RunStore, store_folder
+
+    if precision is None and scenario.run.shots <= _LONG_RUN * BLOCK:
+        return None
+    return RunStore(store_folder(folder), scenario)
+
+
+def _open(store: RunStore | None, how: How, line: ProgressLine) -> None:
+    from sim.wording import counted
+
+    left = store.open(resume=how.resume, force=how.force) if store else 0
+    if store and left:
+        line.say(f"Going on with {counted(left, 'block')} kept in {store.folder.name}")
+    elif store and how.resume:
+        line.say("No interrupted run to go on with: played from the start.")
+    elif how.resume:
+        line.say("A short run keeps nothing to go on with: played from the start.")
+
+
+def _play(
+    scenario: Scenario,
+    precision: Precision | None,
+    store: RunStore | None,
+    how: How,
+    line: ProgressLine,
+) -> Comparison:
+    from sim.comparison import compare as run
+
+    with _workers(how) as workers:
+        _open(store, how, line)
+        comparison = run(scenario, precision, workers, store, line.show)
+    if store and store.unreadable:
+        line.say(f"Played again, for the kept file was damaged: {', '.join(store.unreadable)}")
+    return comparison
+
+
+def _workers(how: How) -> Processes | Cluster:
+    if how.cluster is not None:
+        from sim.cluster import Cluster
+
+        return Cluster(how.cluster)
+    from sim.processes import Processes
+
+    return Processes(how.workers)
+
+
+def _write(
+    comparison: Comparison,
+    uncertainty: Uncertainty | None,
+    folder: Path,
+    manifest: dict[str, Any],
+    options: dict[str, Any],
+) -> None:
+    from sim.comparison import shot_rows
+    from sim.outputs import whole_folder, write_large_table, write_manifest, write_table
+    from sim.tables import SHOT_COLUMNS
+
+    with whole_folder(folder) as scratch:
+        write_table(scratch / "summary.csv", comparison.summary_rows)
+        write_table(scratch / "differences.csv", comparison.difference_rows)
+        write_table(scratch / "leaks.csv", comparison.leak_rows)
+        write_table(scratch / "lateral.csv", comparison.lateral_rows)
+        write_table(scratch / "run_in.csv", comparison.run_in_rows)
+        if uncertainty:
+            write_table(scratch / "uncertainty.csv", uncertainty.rows)
+        if options["every_shot"]:
+            rows = shot_rows(comparison.scenario, comparison.shots_played)
+            write_large_table(scratch / "shots.csv", rows, SHOT_COLUMNS)
+        if options["figures"]:
+            from sim.figures import all_figures, save
+            from sim.texts.comparison import markdown_report
+
+            stems = []
+            for stem, figure in all_figures(comparison, options["units"]):
+                save(figure, scratch / stem)
+                stems.append(stem)
+            page = markdown_report(comparison, stems, options["units"])
+            if uncertainty:
+                from sim.texts.uncertainty import markdown
+
+                page += f"\n{markdown(uncertainty)}"
+            (scratch / "report.md").write_text(page, encoding="utf-8", newline="")
+        write_manifest(scratch, manifest | comparison.played())
