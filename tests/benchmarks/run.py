@@ -35,6 +35,7 @@ from sim.scenario import RETURN_DIRECTIONS, Scenario
 from sim.tables import difference_rows, summary_rows
 from sim.tally import Tally, count
 from sim.third_shot import strike
+from sim.worked_reports import STUDIES
 from tests.benchmarks import plain_loop, scalar
 from tests.interval_coverage import SAMPLINGS, Coverage, study
 from tests.test_second_opinion import Block as PlayedBlock
@@ -225,6 +226,7 @@ def commands() -> dict[str, float]:
             *("--workers", "1"),
             *quiet,
         ],
+        **{words[0]: [*words, "--quiet"] for words in STUDIES.values()},
     }
     return {name: command(words) for name, words in wanted.items()}
 
