@@ -18,8 +18,8 @@ from sim.errors import Refused
 from sim.numeric_settings import numeric_setting
 from sim.scenario import Scenario
 from sim.scenario_files import ScenarioError, ScenarioFile, build, bundled_folder, overlay
-from sim.scenario_text import toml_text
 from sim.tables import Row
+from sim.toml_text import toml_text
 from sim.units import SHOWN_UNIT, format_quantity, in_unit
 
 # Posterior draws that ranges are made from; as many of them as are asked for are written.

@@ -666,7 +666,7 @@ def test_toml_text_reads_back() -> None:
     import tomllib
 
     tables = {
-        "name": 'a "name" with \\ and é',
+        "name": 'a "name" with \x7f, \\ and é',
         "run": {"seed": 0, "baseline": "x"},
         "opponents": {
             "shots": {"drive": 60, "drop": 35.5},
