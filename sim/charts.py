@@ -48,6 +48,8 @@ _UNITS_AS_WRITTEN: Final = {
 _LETTERS_AS_WRITTEN: Final = str.maketrans(
     {"\u00a0": " ", "\u202f": " ", "’": "'", "′": "'", "″": '"', "”": '"', "−": "-", "–": "-"}
 )
+# What spreadsheets may write before all else, cells after it left empty.
+_SEPARATOR_SAID: Final = re.compile(r'"?sep=([,;\t])')
 _PLAIN_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
 
 # A row's values by column name: a word, a number in the program's unit, or None where left empty.
@@ -171,7 +173,8 @@ def _lines(data: bytes, path: Path) -> list[tuple[int, list[str]]]:
     if "\0" in text:
         raise ChartError([f"{path}: is not a text file; save the spreadsheet as CSV"])
     first = next((line for line in text.splitlines() if line.strip(' \t,;"')), "")
-    separator = max(",;\t", key=first.count)
+    said = _SEPARATOR_SAID.match(first)
+    separator = said[1] if said else max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
     lines = []
     try:
@@ -179,7 +182,7 @@ def _lines(data: bytes, path: Path) -> list[tuple[int, list[str]]]:
             cells = [" ".join(cell.translate(_LETTERS_AS_WRITTEN).split()) for cell in row]
             while cells and not cells[-1]:
                 cells.pop()
-            if cells and not cells[0].startswith("#"):
+            if cells and not cells[0].startswith("#") and not (said and reader.line_num == 1):
                 lines.append((reader.line_num, cells))
             if len(lines) > _MOST_ROWS:
                 raise ChartError([f"{path}: more than {_MOST_ROWS:,} rows"])

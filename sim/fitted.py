@@ -100,7 +100,9 @@ def hand_on(
     outside.
     """
     tables = overlay(_own_tables(like, folder), posterior.tables)
-    text = f"# {title}\n" + toml_text(tables, posterior.remarks)
+    # A file's name may hold what no remark may.
+    remark = "".join(letter if letter.isprintable() else " " for letter in title)
+    text = f"# {remark}\n" + toml_text(tables, posterior.remarks)
     file = ScenarioFile(
         "fit", text, overlay(like.tables, posterior.tables), like.folder, "fit.toml"
     )

@@ -35,6 +35,8 @@ def path(tmp_path: Path) -> Path:
     [
         PLAIN,
         "\ufeff" + PLAIN,
+        "sep=,\n" + PLAIN,
+        "\ufeffsep=;\r\n" + PLAIN.replace(",", ";"),
         PLAIN.replace("\n", "\r\n"),
         PLAIN.replace("\n", "\r"),
         PLAIN.replace(",", ";"),

@@ -526,6 +526,13 @@ def test_a_sample_beside_the_scenario_is_found_from_the_new_one(anywhere: Path) 
         (("runs", "dashes.csv"), "whose dashes are these? Add --player left or --player right"),
         (("reach", "--height", "67", "--mark", "70 in"), '--height "67"'),
         (("reach", "--height", "5 ft 7 in", "--mark", "40 in"), "without a lunge (4.00 ft)"),
+        (("shots", "spots.csv"), "spots.csv: the landing spots (column landing_x) tell no lanes"),
+        (("runs", "far.csv", "--player", "left"), "far.csv: the fit gives pair.left.top_speed"),
+        (("runs", "dashes.csv", "--draws", "19"), "19 is not in the range 20<="),
+        (
+            ("reach", "--height", "6 ft", "--mark", "70 in", "--mark", "20 in"),
+            '--mark "20 in": must',
+        ),
         (("reach", "--height", "9 ft", "--mark", "80 in"), "must lie between 4 ft and 7 ft 6 in"),
     ],
 )
@@ -534,10 +541,14 @@ def test_wrong_input_is_refused_and_nothing_written(
 ) -> None:
     (anywhere / "chart.csv").write_text("shot,result\ndrop,in\n", encoding="utf-8")
     (anywhere / "dashes.csv").write_text(DASHES, encoding="utf-8")
+    (anywhere / "far.csv").write_text("distance,seconds\n25 ft,0.5\n", encoding="utf-8")
+    spots = "shot,result,landing_x\ndrop,in,8 ft\n"
+    (anywhere / "spots.csv").write_text(spots, encoding="utf-8")
+    given = sorted(path.name for path in anywhere.iterdir())
     result = run("fit", *words)
     assert result.exit_code == 2, result.output
     assert said in result.stderr
-    assert sorted(path.name for path in anywhere.iterdir()) == ["chart.csv", "dashes.csv"]
+    assert sorted(path.name for path in anywhere.iterdir()) == given
 
 
 def test_a_speed_no_scenario_takes_is_refused_with_the_reason(anywhere: Path) -> None:

@@ -14,9 +14,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from sim.charts import ChartRow
+from sim.charts import ChartError, ChartRow
 from sim.court import Array
-from sim.errors import Refused
 from sim.fitted import POSTERIOR, Estimate, Posterior, range_of, stream, written
 from sim.players import Player
 from sim.run_in import PLAYERS
@@ -119,16 +118,18 @@ def fit_runs(
     """Fit the legs of a scenario's players to timed dashes (see `chart_forms.DASHES`).
 
     ``player`` ran where a row names nobody; ``reaction`` (s) is in the times where a row names
-    none. Raises `Refused` where nobody is named.
+    none. Raises `ChartError` where nobody is named.
     """
     scenario = build(file, changes)
     players = {}
     random = stream(scenario.run.seed, _STREAM)
     names = [row["player"] or player for row in rows]
     if None in names:
-        raise Refused(
-            "whose dashes are these? Add --player left or --player right, or fill in the column "
-            "player"
+        raise ChartError(
+            [
+                "whose dashes are these? Add --player left or --player right, or fill in the "
+                "column player"
+            ]
         )
     for name in PLAYERS:
         own = [row for row, ran in zip(rows, names, strict=True) if ran == name]
@@ -168,7 +169,7 @@ def _dashes(rows: Sequence[ChartRow], reaction: float) -> Dashes:
     late = np.array([reaction if row["reaction"] is None else row["reaction"] for row in rows])
     seconds = np.array([row["seconds"] for row in rows]) - late
     if (seconds <= 0.0).any():
-        raise Refused(f"--reaction {reaction:g} s: must be shorter than every dash")
+        raise ChartError([f"--reaction {reaction:g} s: must be shorter than every dash"])
     return Dashes(
         np.array([row["distance"] for row in rows]),
         seconds,

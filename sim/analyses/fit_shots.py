@@ -12,10 +12,9 @@ from sim.analyses import posteriors
 from sim.analyses.shot_match import Match, Target, match
 from sim.analyses.simulated_chart import AIMS, ERRORS, scaled_error, simulated_charts
 from sim.blocks import OneAfterTheOther, Workers
-from sim.charts import ChartRow
+from sim.charts import ChartError, ChartRow
 from sim.comparison import Progress
 from sim.court import HALF_WIDTH, Array
-from sim.errors import Refused
 from sim.fitted import POSTERIOR, Estimate, Posterior, range_of, stream, written
 from sim.opponents import LANES, SHOTS
 from sim.scenario import RETURN_DIRECTIONS, Scenario
@@ -113,12 +112,14 @@ def fit_shots(
 
 
 def counts_of(rows: Sequence[ChartRow], scenario: Scenario) -> ShotChart:
-    """Count charted rows. Raises `Refused` where landing spots cannot be told from each other."""
+    """Count charted rows. Raises `ChartError` where landing spots tell no lanes."""
     lanes = [_lane(row, scenario) for row in rows]
     if not any(lanes) and any(row["landing_x"] is not None for row in rows):
-        raise Refused(
-            "the landing spots tell no lanes: say for each shot from which side the opponents "
-            "struck (column contact_side: left or right), or its lane"
+        raise ChartError(
+            [
+                "the landing spots (column landing_x) tell no lanes: say for each shot from which "
+                "side the opponents struck (column contact_side: left or right), or its lane"
+            ]
         )
     after = {
         direction: [

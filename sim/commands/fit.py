@@ -21,7 +21,13 @@ if TYPE_CHECKING:
     from sim.fitted import Posterior
 
 _STDOUT: Final = "-"
+# Fewer are not read with --with-uncertainty (joint_draws.LEAST_DRAWS).
+_LEAST_DRAWS: Final = 20
 _MOST_DRAWS: Final = 2000
+# What a scenario's players may have: one mark far off would hide in the mean of all.
+_HEIGHTS: Final = "4 ft", "7 ft 6 in"
+_STRETCHES: Final = "3 ft", "10 ft"
+_REACTIONS: Final = "0 s", "1 s"
 
 _like = click.option(
     "--like",
@@ -61,7 +67,7 @@ def _fit_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--force", is_flag=True, help="Replace another run's results in the folder."),
         click.option(
             "--draws",
-            type=click.IntRange(min=1, max=_MOST_DRAWS),
+            type=click.IntRange(min=_LEAST_DRAWS, max=_MOST_DRAWS),
             default=200,
             show_default=True,
             help="Joint draws of the fitted values, rows of draws.csv.",
@@ -127,7 +133,8 @@ def shots(
         read = _read(chart, THIRD_SHOTS)
         changes: dict[str, Any] = {"opponents": {"level": level}} if level else {}
         options = {"chart": read.digest, "level": level, "shots": shots}
-        with _fitting("shots", Common(**common), changes, options, shots, workers) as run:
+        how = Common(**common)
+        with _fitting("shots", str(chart), how, changes, options, shots, workers) as run:
             from sim.analyses.fit_shots import fit_shots
             from sim.figures.fit import shots_figure
             from sim.texts.fit import shots_text
@@ -177,11 +184,10 @@ def runs(
 
         if _wrote_template(template, times, DASHES):
             return
-        read, late = _read(times, DASHES), _quantity("--reaction", reaction, "time")
-        if not 0.0 <= late <= 1.0:
-            raise Refused(f"--reaction {reaction}: must lie between 0 s and 1 s")
+        late = _quantity("--reaction", reaction, "time", _REACTIONS)
+        read = _read(times, DASHES)
         options = {"chart": read.digest, "player": player, "reaction": reaction}
-        with _fitting("runs", Common(**common), {}, options) as run:
+        with _fitting("runs", str(times), Common(**common), {}, options) as run:
             from sim.analyses.fit_runs import fit_runs
             from sim.figures.fit import runs_figure
             from sim.texts.fit import runs_text
@@ -217,23 +223,18 @@ def reach(height: str, marks: tuple[str, ...], player: str, **common: Any) -> No
     reachshare fit reach --height "5 ft 7 in" --mark "70 in" --mark "71 in" --mark "69 in"
     """
     with errors_to_exit_codes():
-        tall = _quantity("--height", height, "length")
-        lengths = [_quantity("--mark", mark, "length") for mark in marks]
+        tall = _quantity("--height", height, "length", _HEIGHTS)
+        lengths = [_quantity("--mark", mark, "length", _STRETCHES) for mark in marks]
         options = {"height": height, "marks": list(marks), "player": player}
-        with _fitting("reach", Common(**common), {}, options) as run:
+        with _fitting("reach", "--height and --mark", Common(**common), {}, options) as run:
             import numpy as np
 
             from sim.analyses.fit_reach import fit_reach
             from sim.figures.fit import reach_figure
-            from sim.scenario_files import ScenarioError
             from sim.texts.fit import reach_text
 
             study, units = run.study, run.study.units
-            try:
-                found = fit_reach(study.file, study.changes, player, tall, np.array(lengths), units)
-            except ScenarioError as error:
-                why = error.problems[0].removeprefix(f"{study.file.shown_path}: ")
-                raise Refused(f"--height and --mark: {why}") from None
+            found = fit_reach(study.file, study.changes, player, tall, np.array(lengths), units)
             run.finish(
                 found.posterior,
                 f"Full stretch fitted to {len(lengths)} marks.",
@@ -271,14 +272,19 @@ class _Fitting:
 @contextmanager
 def _fitting(
     name: str,
+    source: str,
     common: Common,
     changes: dict[str, Any],
     options: dict[str, Any],
     shots: int | None = None,
     workers: int | None = None,
 ) -> Iterator[_Fitting]:
-    """Read and check the scenario to build on and the folder, then let the command work."""
-    from sim.scenario_files import merge, read
+    """Read and check the scenario to build on and the folder, then let the command work.
+
+    Fitted values that no scenario may have are refused in the name of their ``source``.
+    """
+    from sim.charts import ChartError
+    from sim.scenario_files import ScenarioError, merge, read
 
     run = {"shots": shots, "seed": common.seed}
     changes = merge(changes, {"run": {key: v for key, v in run.items() if v is not None}})
@@ -293,7 +299,14 @@ def _fitting(
         common.quiet,
     )
     with study_in(like, changes, kept, how) as study:
-        yield _Fitting(study, common.draws)
+        try:
+            yield _Fitting(study, common.draws)
+        except ScenarioError as error:
+            # The scenario itself was read without an error: the values come from the fit.
+            why = error.problems[0].removeprefix(f"{like.shown_path}: ").removeprefix("fit.toml: ")
+            raise Refused(f"{source}: the fit gives {why}; check what was typed") from None
+        except ChartError as error:
+            raise Refused(f"{source}: {error}") from None
 
 
 def _wrote_template(template: str | None, chart: Path | None, form: Form) -> bool:
@@ -325,11 +338,11 @@ def _read(chart: Path | None, form: Form) -> Chart:
     return read_chart(chart, form)
 
 
-def _quantity(option: str, text: str, dimension: str) -> float:
-    from sim.units import parse_quantity
+def _quantity(option: str, text: str, dimension: str, limits: tuple[str, str]) -> float:
+    from sim.quantities import Quantity
 
     try:
-        return parse_quantity(text, dimension)
+        return Quantity(dimension, *limits)(text)
     except ValueError as error:
         raise Refused(f'{option} "{text}": {error}') from None
 
