@@ -37,6 +37,7 @@ from sim.processes import Processes
 from sim.rallies import FATES, play
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
+from sim.texts.fit import shots_text
 
 FILE = read("club-sixties")
 FEW = {"run": {"shots": 256}}
@@ -210,6 +211,20 @@ def test_failing_more_often_than_can_be_played_is_told() -> None:
     assert fit.match.outside > 0.9
     assert fit.factor.value > 3.5
     assert fit.factor.high == pytest.approx(4.0, abs=0.02)
+    assert "the fit stands at the end of that" in shots_text(fit, "chart.csv").split("\n")[0]
+
+
+def test_a_chart_that_contradicts_itself_does_not_look_sure() -> None:
+    """Half go into the net, though those in land within a foot: no errors do both."""
+    empty = dict.fromkeys(("lane", "landing_x", "speed", "return_direction", "contact_side"))
+    chance = np.random.default_rng(0)
+    drops = [empty | {"shot": "drop", "result": "in", "landing_depth": depth}
+             for depth in 6.0 + chance.standard_normal(20)]  # fmt: skip
+    failed = empty | {"shot": "drop", "result": "net", "landing_depth": None}
+    fit = fit_shots(FILE, FEW, drops + [failed] * 20)
+    assert fit.match.trust < 1.0
+    assert fit.factor.high - fit.factor.low > 0.5
+    assert "hardly go together" in shots_text(fit, "chart.csv")
 
 
 def test_errors_without_a_spread_cannot_be_scaled() -> None:

@@ -34,6 +34,8 @@ FACTORS: Final = np.geomspace(0.15, 4.0, 12)
 SPREAD_OF_SPREADS: Final = 0.5
 # Draws of what was charted, of which those are taken that go with it.
 CANDIDATES: Final = 4 * POSTERIOR
+# Fewer candidates than so many (weighed) say nothing about a range.
+_FEWEST: Final = 200.0
 _MOST_ROUNDS: Final = 8
 _STRIDE: Final = 2.0
 _TURNS: Final = 8
@@ -75,7 +77,9 @@ class Match:
     ``factors`` has shape (draws,), ``aim_draws`` hold mean and variance (draws, 2) by the aim's
     number. ``rate`` is the charted share that fails; ``curve`` and ``net`` are the shares that fail
     and that go into the net at each of `FACTORS`, with the fitted aims; ``outside`` is how much of
-    the rate's posterior lies beyond the curve.
+    the rate's posterior lies beyond the curve. ``trust`` is the power at which what was assumed of
+    the aims' spreads before counts: below 1 where next to no failures and landing spots that the
+    chart allows go with it.
     """
 
     rate: float
@@ -86,6 +90,7 @@ class Match:
     curve: Array
     net: Array
     outside: float
+    trust: float
 
     @property
     def factor(self) -> float:
@@ -102,6 +107,15 @@ class Match:
         """Shares that fail and that go into the net with the errors in the middle."""
         at, factors = math.log(self.factor), np.log(FACTORS)
         return float(np.interp(at, factors, self.curve)), float(np.interp(at, factors, self.net))
+
+    @property
+    def at_limit(self) -> dict[int, float]:
+        """In what share of the draws no mean within the limits of an aim lands balls as charted."""
+        found = {}
+        for number, draws in self.aim_draws.items():
+            low, high, _ = AIMS[number].in_program_units()
+            found[number] = float(np.mean((draws[:, 0] <= low) | (draws[:, 0] >= high)))
+        return found
 
     @property
     def at_least(self) -> dict[int, float]:
@@ -138,7 +152,8 @@ def match(
         ends = float(local.curve[0]), float(local.curve[-1])
         rates, outside = posteriors.share_quantiles_between(failed, kept, *ends, uniform)
         factors, draws = local.solve(rates, charted, targets)
-        chosen = random.choice(CANDIDATES, POSTERIOR, p=_weights(draws, usual, targets))
+        weights, trust = _weights(draws, usual, targets)
+        chosen = random.choice(CANDIDATES, POSTERIOR, p=weights)
         factors, draws = factors[chosen], {n: found[chosen] for n, found in draws.items()}
         settled = _settled(factor, aims, factors, draws)
         # Straight lines do not hold far away: the next round starts no farther off than twice the
@@ -152,7 +167,7 @@ def match(
             break
     rate = float(posteriors.share_means(np.array([failed, kept]))[0])
     net = local.charts.net[: FACTORS.size]
-    return Match(rate, factors, draws, targets, usual, local.curve, net, outside)
+    return Match(rate, factors, draws, targets, usual, local.curve, net, outside, trust)
 
 
 def _middles(draws: Mapping[int, Array]) -> dict[int, tuple[float, float]]:
@@ -175,12 +190,15 @@ def _settled(
     )
 
 
-def _weights(draws: dict[int, Array], usual: Array, targets: Mapping[int, Target]) -> Array:
+def _weights(
+    draws: dict[int, Array], usual: Array, targets: Mapping[int, Target]
+) -> tuple[Array, float]:
     """How likely candidates are by what was assumed of the aims' spreads before, adding up to 1.
 
     A density of a logarithm, over candidates that come from one of a variance: hence the division
     by it. Where errors alone scatter balls more than charted no aim would do, and such candidates
-    count next to nothing: unless there are no others, when the least spread stands.
+    next to nothing. Where that would leave all weight on a few candidates, which would look sure of
+    what the chart contradicts, it counts at a lower power, returned too, until `_FEWEST` share it.
     """
     log = np.zeros(CANDIDATES)
     for number, found in draws.items():
@@ -190,8 +208,13 @@ def _weights(draws: dict[int, Array], usual: Array, targets: Mapping[int, Target
             log -= 0.5 * np.square(0.5 * np.log(found[:, 1] / before) / SPREAD_OF_SPREADS)
             log -= np.log(found[:, 1])
             log[_is_least(number, found)] -= _NEXT_TO_NOTHING
-    weights = np.exp(log - log.max())
-    return np.asarray(weights / weights.sum())
+    trust = 1.0
+    while True:
+        weights = np.exp(trust * (log - log.max()))
+        weights /= weights.sum()
+        if 1.0 / np.square(weights).sum() >= _FEWEST:
+            return weights, trust
+        trust *= 0.5
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,10 @@ _VALUES: Final = 44.0
 _BAR: Final = 0.62
 _SCALE: Final = 2.0 * SMALL
 _CURVE: Final = 190.0
+# Parts of an axis: a word beside the start of a curve, a value beside a bar, a strip's edges.
+_OFF_THE_CURVE: Final = 0.06
+_VALUE: Final = 0.14
+_EDGE: Final = 0.03
 _WORDS: Final = {
     "drive": "drives",
     "drop": "drops",
@@ -123,13 +127,16 @@ def _draw_bar(axes: Axes, estimate: Estimate, y: float, most: float) -> None:
     now: Look = {"color": style.THROUGH, "linewidth": 2.6, "zorder": 3}
     style.draw(axes, usual, [y - half - 3.0, y + half + 3.0], **now)
     words: Look = {"ha": "left", "size": TEXT}
-    beyond = max(estimate.high, estimate.usual) + 0.02 * most
+    # Beside its own bar, unless the stroke would cross it: not beside a stroke far off.
+    crossed = estimate.usual < estimate.high + _VALUE * most
+    beyond = (max(estimate.high, estimate.usual) if crossed else estimate.high) + 0.02 * most
     style.label(axes, beyond, y, f"{estimate.value:.0f}", **words)
 
 
 def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
     curve, factor = 100.0 * fit.match.curve, fit.factor
-    ticks = _ticks(0.0, float(curve[-1]))
+    charted = fit.failing
+    ticks = _ticks(0.0, max(float(curve[-1]), charted.high))
     low, high = math.log(FACTORS[0]), math.log(FACTORS[-1])
     axes.set(xlim=(low, high), ylim=(0.0, ticks[-1]))
     for tick in ticks:
@@ -142,7 +149,6 @@ def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
         style.label(axes, at, -0.03 * ticks[-1], words, color=style.QUIET, va="top")
     look: Look = {"color": style.PLAYERS["left"], "alpha": _BAND, "linewidth": 0.0, "zorder": 2}
     ends = math.log(factor.low), math.log(factor.high)
-    charted = fit.failing
     axes.add_artist(
         Rectangle((low, charted.low), ends[1] - low, charted.high - charted.low, **look)
     )
@@ -153,8 +159,9 @@ def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
     face: Look = {"marker": "o", "markersize": 7.0, "markerfacecolor": "white"}
     style.draw(axes, *point, zorder=5, color=style.INK, markeredgewidth=1.6, **face)
     bold: Look = {"ha": "left", "weight": "bold", "zorder": 6}
-    above = 0.5 * (charted.low + charted.high)
-    style.label(axes, low + 0.08, above, f"charted {charted.value:.0f} %", **bold)
+    # Never on the lowest part of the curve.
+    height = max(0.5 * (charted.low + charted.high), _OFF_THE_CURVE * ticks[-1])
+    style.label(axes, low + 0.08, height, f"charted {charted.value:.0f} %", **bold)
 
 
 def runs_figure(fit: RunsFit, units: str = "us") -> Figure:
@@ -168,7 +175,7 @@ def runs_figure(fit: RunsFit, units: str = "us") -> Figure:
         ROOM,
         SMALL,
     )
-    start, head, height = style.head_height(title, subtitle) + 6.0, 2.2 * TEXT, 210.0
+    start, head, height = style.head_height(title, subtitle) + 6.0, 2.6 * TEXT, 210.0
     step = head + height + 1.3 * _SCALE
     bottom = start + len(fit.players) * step + 8.0
     with style.own_settings():
@@ -176,7 +183,7 @@ def runs_figure(fit: RunsFit, units: str = "us") -> Figure:
         style.head(figure, title, subtitle)
         for place, (name, run) in enumerate(fit.players.items()):
             top = start + place * step + head
-            style.write(figure, MARGIN, top - 10.0, f"{name} player, {unit}", weight="bold")
+            style.write(figure, MARGIN, top - 14.0, f"{name} player, {unit}", weight="bold")
             axes = style.add_axes(figure, MARGIN + 34.0, top, ROOM - 34.0 - _DIRECTION_NAME, height)
             _draw_run(axes, run, unit)
         style.foot(figure, bottom, notes)
@@ -258,7 +265,8 @@ def reach_figure(fit: ReachFit, units: str = "us") -> Figure:
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
         axes = style.add_axes(figure, 2.0 * MARGIN, top, WIDTH - 5.0 * MARGIN, _STRIP)
-        axes.set(xlim=(ticks[0], ticks[-1]), ylim=(0.0, 1.0))
+        edge = _EDGE * (ticks[-1] - ticks[0])
+        axes.set(xlim=(ticks[0] - edge, ticks[-1] + edge), ylim=(0.0, 1.0))
         for tick in ticks:
             style.draw(axes, [tick, tick], [0.0, 1.0], zorder=1, color=style.FAINT, linewidth=0.8)
             words = f"{tick:g} {unit}" if tick == ticks[-1] else f"{tick:g}"

@@ -40,6 +40,8 @@ _SHOT_WORDS: Final = {"drive": "drives", "drop": "drops", "lob": "lobs"}
 # More of a posterior outside what can be played than this is told.
 _TOLD_OUTSIDE: Final = 0.025
 _TOLD_AT_LEAST: Final = 0.05
+# With more of it outside, no errors that were played go with the chart.
+_MOSTLY: Final = 0.5
 _HALVING: Final = 3
 _TWICE: Final = 2.0
 _TWO_DISTANCES: Final = "Dashes over two distances, such as 10 ft and 25 ft,"
@@ -75,10 +77,19 @@ def _shots_answer(fit: ShotsFit) -> str:
     shares = {e.key: e for e in fit.posterior.estimates if e.key.startswith("opponents.shots.")}
     played = joined([f"{kind} {shares[f'opponents.shots.{kind}'].value:.0f}" for kind in SHOTS])
     factor = fit.factor
+    if fit.match.outside > _MOSTLY:
+        curve = 100.0 * fit.match.curve
+        errors = (
+            f"errors of {FACTORS[0]:g} to {FACTORS[-1]:g} times those of {_whose(fit)} make "
+            f"{curve[0]:.0f} to {curve[-1]:.0f} fail, and the fit stands at the end of that"
+        )
+    else:
+        errors = (
+            f"that takes errors {_number(factor.value, factor.low, factor.high)} times those of "
+            f"{_whose(fit)} ({_ends(factor.low, factor.high)})"
+        )
     return (
-        f"Of 100 third shots these opponents {played}, and {fit.failing.value:.0f} fail; that "
-        f"takes errors {_number(factor.value, factor.low, factor.high)} times those of "
-        f"{_whose(fit)} ({_ends(factor.low, factor.high)})."
+        f"Of 100 third shots these opponents {played}, and {fit.failing.value:.0f} fail; {errors}."
     )
 
 
@@ -152,6 +163,18 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
             f"{low} to {high} of 100 fail; {100.0 * found.outside:.0f} % of what the chart allows "
             "lies outside, so that the errors stand at the end of what was played."
         )
+    if found.trust < 1.0:
+        notes.append(
+            "Failures and landing spots of this chart hardly go together in the model; what is "
+            "assumed of the aims' spreads was loosened; ranges of errors and aims are rough."
+        )
+    for number, share in found.at_limit.items():
+        if share > _TOLD_AT_LEAST:
+            aim = AIMS[number]
+            notes.append(
+                f"{aim.name.capitalize()}: in {100.0 * share:.0f} of 100 draws no aim from "
+                f"{aim.low} to {aim.high} gives balls like those charted; the nearest stands."
+            )
     for number, share in found.at_least.items():
         if share > _TOLD_AT_LEAST:
             notes.append(
