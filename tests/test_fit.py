@@ -21,7 +21,8 @@ from matplotlib.text import Text
 import sim
 from sim.analyses.fit_reach import fit_reach
 from sim.analyses.fit_runs import DIRECTIONS, Dashes, RunFit, dash_time, fit_player, fit_runs
-from sim.analyses.fit_shots import ShotsFit, counts_of, fit_shots
+from sim.analyses.fit_shots import ShotsFit, fit_shots
+from sim.analyses.shot_chart import counts_of
 from sim.analyses.simulated_chart import simulated_charts, typical_aims, with_errors_and_aims
 from sim.blocks import OneAfterTheOther
 from sim.charts import ChartRow

@@ -9,20 +9,18 @@ from typing import Any, Final
 import numpy as np
 
 from sim.analyses import posteriors
+from sim.analyses.shot_chart import ShotChart, counts_of
 from sim.analyses.shot_match import Match, Target, match
 from sim.analyses.simulated_chart import AIMS, ERRORS, scaled_error, simulated_charts
 from sim.blocks import OneAfterTheOther, Workers
-from sim.charts import ChartError, ChartRow
+from sim.charts import ChartRow
 from sim.comparison import Progress
-from sim.court import HALF_WIDTH, Array
+from sim.court import Array
 from sim.fitted import POSTERIOR, Estimate, Posterior, range_of, stream, written
 from sim.opponents import LANES, SHOTS
-from sim.scenario import RETURN_DIRECTIONS, Scenario
+from sim.scenario import Scenario
 from sim.scenario_files import ScenarioFile, build, merge, nested
 
-# A ball that lands so near the centre line (ft) was aimed at the middle: halfway between the edge
-# of the middle's aims and the usual aims beside the lines. [A]
-MIDDLE_WITHIN: Final = 5.0
 # From so many shots after a return direction on, it gets lane weights of its own.
 ENOUGH_FOR_A_DIRECTION: Final = 30
 # From so many balls on the mean of an aim is fitted, and from so many its spread, too.
@@ -31,29 +29,6 @@ ENOUGH_FOR_A_SPREAD: Final = posteriors.ENOUGH_FOR_A_SHAPE
 _STREAM: Final = 1001
 _COUNTED: Final = "Dirichlet posterior, Jeffreys prior (half a shot of each kind)"
 _MATCHED: Final = "simulated charts made alike in mean and spread"
-
-
-@dataclass(frozen=True)
-class ShotChart:
-    """A chart in numbers: counts by kind, by lane (after each return) and by result; values by aim.
-
-    ``unknown_lanes`` are rows that say too little to tell the lane.
-    """
-
-    shots: Array
-    lanes: Array
-    lanes_by_return: dict[str, Array]
-    results: dict[str, int]
-    values: dict[int, Array]
-    unknown_lanes: int
-
-    @property
-    def size(self) -> int:
-        return sum(self.results.values())
-
-    @property
-    def failed(self) -> int:
-        return self.results["net"] + self.results["out"]
 
 
 @dataclass(frozen=True)
@@ -111,76 +86,10 @@ def fit_shots(
     return ShotsFit(like, chart, posterior, found, factor, failing)
 
 
-def counts_of(rows: Sequence[ChartRow], scenario: Scenario) -> ShotChart:
-    """Count charted rows. Raises `ChartError` where landing spots tell no lanes."""
-    lanes = [_lane(row, scenario) for row in rows]
-    if not any(lanes) and any(row["landing_x"] is not None for row in rows):
-        raise ChartError(
-            [
-                "the landing spots (column landing_x) tell no lanes: say for each shot from which "
-                "side the opponents struck (column contact_side: left or right), or its lane"
-            ]
-        )
-    after = {
-        direction: [
-            lane
-            for lane, row in zip(lanes, rows, strict=True)
-            if row["return_direction"] == direction
-        ]
-        for direction in RETURN_DIRECTIONS
-    }
-    inside = [
-        HALF_WIDTH - abs(row["landing_x"])
-        for row, lane in zip(rows, lanes, strict=True)
-        if row["result"] == "in" and row["landing_x"] is not None and lane in ("line", "cross")
-    ]
-    depths = [
-        row["landing_depth"] for row in rows if (row["shot"], row["result"]) == ("drop", "in")
-    ]
-    speeds = [row["speed"] for row in rows if row["shot"] == "drive"]
-    values = [[v for v in column if v is not None] for column in (depths, inside, speeds)]
-    return ShotChart(
-        shots=_counted([row["shot"] for row in rows], SHOTS),
-        lanes=_counted(lanes, LANES),
-        lanes_by_return={direction: _counted(found, LANES) for direction, found in after.items()},
-        results={name: sum(row["result"] == name for row in rows) for name in ("in", "net", "out")},
-        values={number: np.array(column) for number, column in enumerate(values) if column},
-        unknown_lanes=lanes.count(None),
-    )
-
-
-def _counted(words: Sequence[str | None], kinds: Sequence[str]) -> Array:
-    return np.array([float(sum(word == kind for word in words)) for kind in kinds])
-
-
-def _lane(row: ChartRow, scenario: Scenario) -> str | None:
-    """The lane as charted, or from where the ball landed and which side it was struck from."""
-    if row["lane"] is not None:
-        return str(row["lane"])
-    if row["landing_x"] is None:
-        return None
-    if abs(row["landing_x"]) <= MIDDLE_WITHIN:
-        return "middle"
-    struck_right = _struck_right(row, scenario)
-    if struck_right is None:
-        return None
-    return "line" if (row["landing_x"] > 0.0) == struck_right else "cross"
-
-
 def _matters(number: int, scenario: Scenario) -> bool:
     """Whether shots go by an aim; with azimuths given directly nobody aims beside the line."""
     shots = (getattr(scenario.opponents, kind) for kind in SHOTS)
     return AIMS[number].place != ("inset",) or any(shot.azimuth is None for shot in shots)
-
-
-def _struck_right(row: ChartRow, scenario: Scenario) -> bool | None:
-    """Whether the opponents struck on the pair's right: as charted, or where the return went."""
-    if row["contact_side"] is not None:
-        return bool(row["contact_side"] == "right")
-    if row["return_direction"] in ("line", "cross"):
-        returner_right = scenario.return_of_serve.side == "even"
-        return returner_right == (row["return_direction"] == "line")
-    return None
 
 
 class _Collected:
