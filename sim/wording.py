@@ -138,10 +138,11 @@ def joined(words: list[str], last: str = "and") -> str:
 def counted(number: int, noun: str) -> str:
     """A number of things.
 
-    >>> counted(1, "block"), counted(3, "block")
-    ('1 block', '3 blocks')
+    >>> counted(1, "block"), counted(3, "block"), counted(2, "dash")
+    ('1 block', '3 blocks', '2 dashes')
     """
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+    ending = "" if number == 1 else "es" if noun.endswith("sh") else "s"
+    return f"{number:,} {noun}{ending}"
 
 
 def half_width(points: float) -> str:

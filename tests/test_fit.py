@@ -39,7 +39,7 @@ from sim.processes import Processes
 from sim.rallies import FATES, play
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
-from sim.texts.fit import shots_text
+from sim.texts.fit_shots import shots_text
 
 FILE = read("club-sixties")
 FEW = {"run": {"shots": 256}}

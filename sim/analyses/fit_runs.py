@@ -20,6 +20,7 @@ from sim.fitted import POSTERIOR, Estimate, Posterior, range_of, stream, written
 from sim.players import Player
 from sim.run_in import PLAYERS
 from sim.scenario_files import ScenarioFile, build, merge, nested
+from sim.wording import counted
 
 DIRECTIONS: Final = ("forward", "sideways", "backwards")
 # The time constant before any dash: about 1 s across levels (Clark and Ryan 2022, quoted) [P]; that
@@ -150,7 +151,7 @@ def fit_runs(
             text = written(middle, dimension, units)
             tables = merge(tables, nested(key, text if dimension else float(text)))
             ends = " to ".join(written(end, dimension, units) for end in (low, high))
-            remarks[key] = f"{size} dashes; 95 %: {ends}"
+            remarks[key] = f"{counted(size, 'dash')}; 95 %: {ends}"
             draws[key] = values
     tables = {key: value for key, value in tables.items() if key != "run"}
     return RunsFit(players, Posterior(estimates, tables, remarks, draws))

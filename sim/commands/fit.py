@@ -13,6 +13,7 @@ import click
 from sim.commands.shared import OUT, How, Study, study_in
 from sim.errors import Refused
 from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
+from sim.wording import counted
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -137,7 +138,7 @@ def shots(
         with _fitting("shots", str(chart), how, changes, options, shots, workers) as run:
             from sim.analyses.fit_shots import fit_shots
             from sim.figures.fit import shots_figure
-            from sim.texts.fit import shots_text
+            from sim.texts.fit_shots import shots_text
 
             run.study.line.note("playing ...")
             study, units = run.study, run.study.units
@@ -146,7 +147,7 @@ def shots(
             )
             run.finish(
                 found.posterior,
-                f"Opponents fitted to {read.name}: {len(read.rows)} third shots.",
+                f"Opponents fitted to {read.name}: {counted(len(read.rows), 'third shot')}.",
                 lambda: shots_figure(found, units),
                 shots_text(found, read.name, units) + _unread(read),
             )
@@ -196,7 +197,7 @@ def runs(
             found = fit_runs(study.file, study.changes, read.rows, player, late, units)
             run.finish(
                 found.posterior,
-                f"Legs fitted to {read.name}: {len(read.rows)} dashes.",
+                f"Legs fitted to {read.name}: {counted(len(read.rows), 'dash')}.",
                 lambda: runs_figure(found, units),
                 runs_text(found, units) + _unread(read),
             )
@@ -237,7 +238,7 @@ def reach(height: str, marks: tuple[str, ...], player: str, **common: Any) -> No
             found = fit_reach(study.file, study.changes, player, tall, np.array(lengths), units)
             run.finish(
                 found.posterior,
-                f"Full stretch fitted to {len(lengths)} marks.",
+                f"Full stretch fitted to {counted(len(lengths), 'mark')}.",
                 lambda: reach_figure(found, units),
                 reach_text(found, units),
             )
