@@ -86,8 +86,12 @@ def fit_reach(
     }
     ends = range_of(draws[f"{key}.height"])
     tall = Estimate(f"{player}: height", f"{key}.height", height, *ends, 1, "as given", "length")
-    shown = " to ".join(written(end, "length", units) for end in (stretch.low, stretch.high))
-    remarks = {stretch.key: f"{counted(marks.size, 'mark')}; 95 %: {shown}"}
     tables = {name: table for name, table in tables.items() if name != "run"}
+    remarks = {stretch.key: _remark(stretch, units)}
     posterior = Posterior([stretch, tall], tables, remarks, draws)
     return ReachFit(player, height, marks, stretch, assumed, reading, posterior)
+
+
+def _remark(stretch: Estimate, units: str) -> str:
+    ends = " to ".join(written(end, "length", units) for end in (stretch.low, stretch.high))
+    return f"{counted(stretch.n, 'mark')}; 95 %: {ends}"
