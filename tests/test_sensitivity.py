@@ -25,7 +25,13 @@ from sim.numeric_settings import changer, numeric_setting
 from sim.processes import Processes
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
-from sim.texts.sensitivity import how_sure, terminal_text, what_matters, who_is_ahead
+from sim.texts.sensitivity import (
+    how_sure,
+    part_alone,
+    terminal_text,
+    what_matters,
+    who_is_ahead,
+)
 
 FILE = read("club-sixties")
 PAIR = ("follow", "halves")
@@ -275,7 +281,49 @@ def test_parts_of_the_doubt_are_none_to_all(small: Sensitivity) -> None:
     rows = [re.split(r"  +", line.strip()) for line in text.splitlines() if line[:2] == "  "]
     alone = {row[0]: row[-2] for row in rows}
     assert (alone["A"], alone["B"], alone["C"]) == ("100 [63, 100]", "none [0, 28]", "cannot tell")
-    assert "A (100 % of the doubt)" in text
+    assert "Too few settings to tell what matters most; it looks like A. More tell" in text
+    assert "What matters most is" not in text
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "few"),
+    [
+        (0.4, 0.8, False),
+        (0.2, 0.9, True),
+        (-0.1, 0.3, True),
+        (1.2, 3.0, True),
+    ],
+)
+def test_wide_intervals_name_nothing_to_measure(
+    small: Sensitivity, low: float, high: float, few: bool
+) -> None:
+    """Sentence, table and figure agree on what too few settings cannot tell."""
+    clear = told(small, [0.7, 0.0, 0.2], [0.7, 0.0, 0.2])
+    first = clear.indices.first_resampled.copy()
+    first[:, 0] = np.linspace(low, high, len(first))
+    value = 2.4 if low > 1.0 else 0.7
+    indices = replace(clear.indices, first=np.array([value, 0.0, 0.2]), first_resampled=first)
+    wide = replace(clear, indices=indices, ends=(*small.ends, small.ends[0]))
+    sentences = what_matters(wide)
+    if few:
+        assert sentences == [
+            "Too few settings to tell what matters most; it looks like A. More tell: "
+            "--settings 512."
+        ]
+    else:
+        assert sentences[0].startswith("What matters most is A (70 % of the doubt)")
+    drawn_words = [text.get_text() for text in tornado_figure(wide).axes[0].texts]
+    assert part_alone(wide, 0) in drawn_words
+    assert (part_alone(wide, 0) == "cannot tell") == (low > 1.0)
+    assert not any("240" in words for words in [*drawn_words, terminal_text(wide)])
+
+
+def test_more_settings_than_played_are_asked_for(small: Sensitivity) -> None:
+    unclear = told(small, [0.5, 0.0, 0.2], [0.7, 0.0, 0.2])
+    unclear.indices.first_resampled[:, 0] = np.linspace(0.0, 1.0, 200)
+    for settings, more in ((512, "--settings 2048."), (65_536, "more --shots.")):
+        played = replace(unclear, differences=small.differences[:1] * settings)
+        assert what_matters(played)[0].endswith(f"More tell: {more}")
 
 
 def test_the_text_has_ranges_limits_and_cautions(small: Sensitivity) -> None:

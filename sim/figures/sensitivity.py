@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -13,6 +12,7 @@ from matplotlib.patches import Rectangle
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.figures import style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
+from sim.texts.sensitivity import part_alone
 from sim.wording import MINUS
 
 # Points of the figure's height, from a row's top to the baseline of its name and to its bar.
@@ -23,13 +23,15 @@ _HALF_BAR: Final = 6.0
 _SIDES: Final = 26.0
 _SCALE: Final = 2.1 * SMALL
 _BESIDE: Final = 9.0
+# Bold words are wider than plain ones of the same size, by no more than this.
+_BOLD: Final = 1.2
 _MEASURE: Final = {"in_control": "in control", "reached": "reached"}
 _TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _MOST_STEPS: Final = 6
 
 
 def tornado_figure(result: Sensitivity, units: str = "us") -> Figure:
-    """A bar for each input from its low to its high end, the widest on top; total indices beside.
+    """A bar for each input from its low to its high end, the widest on top; its own part beside.
 
     The labels at the ends are the input's values there.
     """
@@ -60,8 +62,8 @@ def _notes(result: Sensitivity) -> list[str]:
     shots = TIMES_AT_ENDS * result.scenario.run.shots
     text = (
         f"Dashed: at the scenario's own values. One input is moved at a time, {shots:,} shots for "
-        "each return direction; thin lines: 95 % intervals. In %: the part of the doubt that the "
-        "input makes, its interactions with others included."
+        "each return direction; thin lines and brackets: 95 % intervals. In %: the part of the "
+        "doubt that the input makes by itself, without its interactions with others."
     )
     return style.wrapped(text, ROOM, SMALL, most=5)
 
@@ -113,14 +115,13 @@ def _write_sides(axes: Axes, first: str, second: str) -> None:
 
 
 def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str) -> None:
-    """Name and total index above, then the bar with its values at both ends."""
+    """Name and its own part of the doubt above, then the bar with its values at both ends."""
     each, ends = result.inputs[k], result.ends[k]
     start, stop = axes.get_xlim()
     per_point = (stop - start) / ROOM
-    total = result.indices.total[k]
-    known = not np.isnan(result.indices.total_resampled).any()
-    shown = f"{max(round(100 * total), 0)} %" if known else "cannot tell"
-    name = style.wrapped(each.label, ROOM - 70.0, TEXT, most=1)[0]
+    shown = part_alone(result, k)
+    room = ROOM - 2.0 * _BESIDE - _BOLD * style.width_of(shown, TEXT)
+    name = style.wrapped(each.label, room, TEXT, most=1)[0]
     pad: Look = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 1.0}}
     style.label(axes, start, top + _NAME, name, size=TEXT, ha="left", va="baseline", **pad)
     style.label(
@@ -155,4 +156,4 @@ def _draw_key(figure: Figure, line: float) -> None:
         style.write(figure, left + 9.0, line, words)
         left += 9.0 + style.width_of(words, TEXT) + 22.0
     look: Look = {"ha": "right", "weight": "bold"}
-    style.write(figure, WIDTH - MARGIN, line, "part of the doubt", **look)
+    style.write(figure, WIDTH - MARGIN, line, "part of the doubt, alone", **look)

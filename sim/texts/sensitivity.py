@@ -17,6 +17,10 @@ _WORTH_NAMING: Final = 0.05
 _HARDLY: Final = 0.05
 _NO_INTERACTIONS: Final = 0.1
 _MOST_NAMED: Final = 3
+# An interval as wide as half of everything says too little to name what matters most.
+_TOO_WIDE: Final = 0.5
+_USUAL_SETTINGS: Final = 512
+_MOST_SETTINGS: Final = 65_536
 
 
 def terminal_text(result: Sensitivity, units: str = "us") -> str:
@@ -71,8 +75,9 @@ def what_matters(result: Sensitivity) -> list[str]:
             "What matters cannot be told yet: all that the difference varies by may be noise of "
             "the shots; more --shots and --settings tell."
         ]
-    _, total_high = result.indices.interval(result.indices.total_resampled)
     order = sorted(range(len(first)), key=lambda k: -first[k])
+    if _too_few(result, order[0]):
+        return [_more_settings(result, order[0])]
     named = [k for k in order if low[k] > 0.0 and first[k] >= _WORTH_NAMING][:_MOST_NAMED]
     sentences = []
     if named:
@@ -85,15 +90,43 @@ def what_matters(result: Sensitivity) -> list[str]:
         rest = f" Then {joined(parts[1:])}." if parts[1:] else ""
         sentences.append(f"What matters most is {parts[0]}: {advice}.{rest}")
     else:
-        sentences.append("No input by itself makes a part of the doubt that can be told.")
-    hardly = [result.inputs[k].label for k in order if total_high[k] < _HARDLY]
+        sentences.append("No input by itself makes a part of the doubt worth naming.")
+    total_low, total_high = result.indices.interval(result.indices.total_resampled)
+    hardly = [
+        result.inputs[k].label
+        for k in order
+        if total_high[k] < _HARDLY and _can_tell(total_low[k], total_high[k])
+    ]
     if hardly:
         sentences.append(f"Hardly matters, alone or with others: {joined(hardly)}.")
     return [*sentences, _interactions(result)]
 
 
+def _too_few(result: Sensitivity, leading: int) -> bool:
+    """Whether the interval of the leading input's own part says too little to name any."""
+    ends = result.indices.interval(result.indices.first_resampled)
+    low, high = (float(end[leading]) for end in ends)
+    if not _can_tell(low, high) or high - low >= _TOO_WIDE:
+        return True
+    # That all are next to nothing by themselves is an answer, too.
+    return low <= 0.0 and high >= _WORTH_NAMING
+
+
+def _more_settings(result: Sensitivity, leading: int) -> str:
+    settings = len(result.differences)
+    more = f"--settings {max(_USUAL_SETTINGS, 4 * settings)}"
+    if 4 * settings > _MOST_SETTINGS:
+        more = "more --shots"
+    looks = f"; it looks like {result.inputs[leading].label}"
+    if result.indices.first[leading] < _WORTH_NAMING:
+        looks = ""
+    return f"Too few settings to tell what matters most{looks}. More tell: {more}."
+
+
 def _interactions(result: Sensitivity) -> str:
     part, low, high = result.interactions
+    if not _can_tell(low, high):
+        return "Interactions cannot be told yet; more --settings tell."
     shown = f"{_hundredths(part)} % [{_hundredths(low)}, {_hundredths(high)}]"
     if high < _NO_INTERACTIONS or (low <= 0.0 and part < _NO_INTERACTIONS):
         return f"No interactions worth telling: {shown} of the doubt is made by inputs together."
@@ -143,14 +176,27 @@ def _table(result: Sensitivity, units: str) -> list[list[str]]:
     return table
 
 
-def _part(value: float, low: float, high: float) -> str:
+def part_alone(result: Sensitivity, k: int) -> str:
+    """What input ``k`` makes of the doubt by itself, in percent with its interval, for a figure."""
+    low, high = result.indices.interval(result.indices.first_resampled)
+    return _part(result.indices.first[k], low[k], high[k], " %")
+
+
+def _part(value: float, low: float, high: float, unit: str = "") -> str:
     """A part of the variance in percent, of which there is no less than none and no more than all.
 
     Too few settings may put the whole interval where no part can be.
     """
-    if math.isnan(low) or high < 0.0 or low > 1.0:
+    if not _can_tell(low, high):
         return "cannot tell"
-    return f"{_hundredths(value) or 'none'} [{_hundredths(low)}, {_hundredths(high)}]"
+    part = _hundredths(value)
+    shown = f"{part}{unit}" if part else "none"
+    return f"{shown} [{_hundredths(low)}, {_hundredths(high)}]"
+
+
+def _can_tell(low: float, high: float) -> bool:
+    """Whether an interval is known, and holds any part from none to all."""
+    return not math.isnan(low) and high >= 0.0 and low <= 1.0
 
 
 def _hundredths(part: float) -> int:
