@@ -53,7 +53,6 @@ def compare_one(
     check_folder(folder, manifest, force=how.force)
 
     from sim.texts.comparison import how_sure, terminal_text
-    from sim.texts.uncertainty import terminal_text as uncertainty_text
 
     precision = _precision(options)
     asked = None if precision is None else precision.points
@@ -73,9 +72,7 @@ def compare_one(
     for sentence in how_sure(comparison):
         line.say(sentence)
     line.say(f"Results in {folder}")
-    echo(terminal_text(comparison, options["units"]))
-    if uncertainty:
-        echo(f"\n{uncertainty_text(uncertainty)}")
+    echo(terminal_text(comparison, options["units"], uncertainty))
     return comparison.precise_enough
 
 
@@ -218,10 +215,6 @@ def _write(
             for stem, figure in all_figures(comparison, options["units"]):
                 save(figure, scratch / stem)
                 stems.append(stem)
-            page = markdown_report(comparison, stems, options["units"])
-            if uncertainty:
-                from sim.texts.uncertainty import markdown
-
-                page += f"\n{markdown(uncertainty)}"
+            page = markdown_report(comparison, stems, options["units"], uncertainty)
             (scratch / "report.md").write_text(page, encoding="utf-8", newline="")
         write_manifest(scratch, manifest | comparison.played())

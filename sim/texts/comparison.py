@@ -7,12 +7,14 @@ from collections.abc import Iterable
 from typing import Final
 
 from sim import __version__
+from sim.analyses.uncertainty import Uncertainty
 from sim.comparison import Comparison
 from sim.quantities import TAGS
 from sim.scenario import RETURN_DIRECTIONS, RULES, Places, Scenario
 from sim.settings import Setting, settings
 from sim.tables import CANNOT_TELL, Row
 from sim.tally import MEASURES
+from sim.texts import uncertainty
 from sim.texts.table import aligned, escaped, grid, length
 from sim.wording import (
     CAUTIONS,
@@ -29,10 +31,19 @@ _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _SMALLEST_LEAK_SHOWN: Final = 0.0005
 
 
-def terminal_text(comparison: Comparison, units: str = "us") -> str:
-    """The result as aligned text: the answer, a table per return direction, leaks, places."""
+def terminal_text(
+    comparison: Comparison, units: str = "us", doubt: Uncertainty | None = None
+) -> str:
+    """The result as aligned text: the answer, a table per return direction, leaks, places.
+
+    With ``doubt`` the answer that holds it comes first, and its tables before the limits.
+    """
     scenario = comparison.scenario
-    parts = [scenario.name, scenario.question, "", *answer(comparison), ""]
+    parts = [scenario.name, scenario.question, ""]
+    told = uncertainty.answer(doubt) if doubt else []
+    if told:
+        parts += [f"{uncertainty.HEADING}:", *told, "", f"{uncertainty.OWN_VALUES}:"]
+    parts += [*answer(comparison), ""]
     parts += [_played(comparison), *how_sure(comparison), _confidence(scenario), ""]
     for direction in directions(scenario):
         parts += [_heading(direction), aligned(_comparison_table(comparison, direction)), ""]
@@ -48,6 +59,8 @@ def terminal_text(comparison: Comparison, units: str = "us") -> str:
         if policy.places is not None:
             parts += [f"Where {policy.name} has them stand"]
             parts += [aligned(_places_table(policy.places, units)), ""]
+    if doubt:
+        parts += [uncertainty.details(doubt), ""]
     parts += [*LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
@@ -268,10 +281,19 @@ def _arrival_table(comparison: Comparison, units: str) -> list[list[str]]:
     return table
 
 
-def markdown_report(comparison: Comparison, figures: Iterable[str], units: str = "us") -> str:
+def markdown_report(
+    comparison: Comparison,
+    figures: Iterable[str],
+    units: str = "us",
+    doubt: Uncertainty | None = None,
+) -> str:
     """The worked report as a Markdown page beside its figures (named without ending)."""
     scenario, figures = comparison.scenario, list(figures)
     page = [f"# {escaped(scenario.name)}", "", f"**{escaped(scenario.question)}**", ""]
+    told = uncertainty.answer(doubt) if doubt else []
+    if told:
+        page += [f"{uncertainty.HEADING}:", "", *(f"- {escaped(sentence)}" for sentence in told)]
+        page += ["", f"{uncertainty.OWN_VALUES}:", ""]
     page += [f"- {escaped(sentence)}" for sentence in answer(comparison)]
     page += ["", _played(comparison), "", *how_sure(comparison), _confidence(scenario), ""]
     page += [grid(_policy_table(scenario, units)), ""]
@@ -299,6 +321,8 @@ def markdown_report(comparison: Comparison, figures: Iterable[str], units: str =
     page += ["## Where the shot finds the pair", ""]
     page += [f"On average over the returns; {_ARRIVED}.", ""]
     page += [grid(_arrival_table(comparison, units)), ""]
+    if doubt:
+        page += [uncertainty.markdown_details(doubt)]
     page += ["## What the numbers leave out, and cautions", ""]
     page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]
     page += ["", "## What it rests on", "", *_settings_section(settings(scenario, units))]

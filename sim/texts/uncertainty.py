@@ -20,19 +20,21 @@ _CANNOT_TELL: Final = (
 )
 
 
-def terminal_text(uncertainty: Uncertainty) -> str:
-    """The section that goes with a comparison: the answer, then a table for each measure."""
-    parts = ["With what you do not know", *answer(uncertainty), "", *_how(uncertainty), ""]
+HEADING: Final = "With what you do not know"
+OWN_VALUES: Final = "At the scenario's own values"
+
+
+def details(uncertainty: Uncertainty) -> str:
+    """How the `answer` with all doubt was found, and a table for each measure."""
+    parts = [f"{HEADING}: sampling, and not knowing", *_how(uncertainty), ""]
     for measure in _MEASURE_WORDS:
         parts += [_heading(uncertainty, measure), aligned(_table(uncertainty, measure)), ""]
     return "\n".join([*parts, *_reading(uncertainty)])
 
 
-def markdown(uncertainty: Uncertainty) -> str:
+def markdown_details(uncertainty: Uncertainty) -> str:
     """The same as a section of the report page."""
-    parts = ["## With what you do not know", ""]
-    parts += [f"- {escaped(sentence)}" for sentence in answer(uncertainty)]
-    parts += ["", *map(escaped, _how(uncertainty))]
+    parts = [f"## {HEADING}", "", *map(escaped, _how(uncertainty))]
     for measure in _MEASURE_WORDS:
         parts += ["", escaped(_heading(uncertainty, measure)), ""]
         parts += [grid(_table(uncertainty, measure))]
