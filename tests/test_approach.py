@@ -252,6 +252,17 @@ def test_who_always_arrives_is_told_so_instead_of_a_lowest_return() -> None:
     assert "22.0 ft from the net either way" in text
 
 
+def test_a_curve_tells_which_place_belongs_to_which_return(club: Approach) -> None:
+    higher, deeper = terminal_text(club).splitlines()[4:6]
+    for line, curve, far, near in (
+        (higher, club.returns.by_height, "high", "low"),
+        (deeper, club.returns.by_depth, "deep", "shallow"),
+    ):
+        places = [f"{tried.depth:.1f} ft" for tried in (curve[-1], curve[0])]
+        assert f"{places[0]} from the net after the {far} one, {places[1]} after the {near}" in line
+    assert "if it lands 21 ft from the net, after" in deeper
+
+
 def test_replicates_without_shots_do_not_count() -> None:
     """Of 17 shots in sixteen replicates two go to each, and the last seven get none."""
     scenario = only(sim.load("club-sixties", {"run": {"shots": 17}}), ["halves"], ["middle"])
@@ -371,7 +382,7 @@ def run(*words: str) -> Result:
 
 
 def test_the_command_from_end_to_end(anywhere: Path) -> None:
-    words = ("--policy", "follow", "--return", "cross", "--arrive", "0.5")
+    words = ("--policy", "follow", "--return", "cross", "--arrive", "50")
     result = run(*words)
     assert result.exit_code == 0, result.output
     assert "follow" in result.stdout
@@ -392,8 +403,9 @@ def test_the_command_from_end_to_end(anywhere: Path) -> None:
     [
         (("--policy", "folow"), '"folow" is not in Club pair in their sixties'),
         (("--return", "back"), "'back' is not one of"),
-        (("--arrive", "1.5"), "1.5"),
-        (("--arrive", "0"), "0"),
+        (("--arrive", "101"), "101 is not from 1 to 100"),
+        (("--arrive", "0.8"), "it is in percent, such as 80"),
+        (("--arrive", "nan"), "nan is not from 1 to 100"),
         (("--set", "return_of_serve.directions=['line']", "--return", "cross"), "--return"),
     ],
 )

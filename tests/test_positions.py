@@ -646,6 +646,7 @@ def test_the_page_shows_what_the_command_prints(tmp_path: Path) -> None:
         (["--grid", "1 in"], "must lie between 4 in and 3 ft"),
         (["--grid", "6"], "unit"),
         (["--in-time", "101"], "101"),
+        (["--in-time", "0.5"], "it is in percent, such as 50"),
         (["--in-time", "nan"], "not a share in percent"),
         (["--in-time", "100", "--set", "pair.left.top_speed='2 ft/s'"], "gets nowhere"),
         (["no-such-scenario"], "is not a bundled scenario"),

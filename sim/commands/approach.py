@@ -34,11 +34,11 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--arrive",
-    type=click.FloatRange(min=0.01, max=1.0),
-    default=0.8,
+    type=float,
+    default=80.0,
     show_default=True,
-    metavar="SHARE",
-    help="Share of the balls for which both should have arrived in time.",
+    metavar="PERCENT",
+    help="Both should have arrived in time for so many of the balls, 1 to 100 of 100.",
 )
 def approach(
     policies: tuple[str, ...], directions: tuple[str, ...], arrive: float, **common: Any
@@ -52,8 +52,12 @@ def approach(
     \b
     reachshare approach
     reachshare approach --policy follow --return cross
-    reachshare approach my-pair.toml --arrive 0.5 --units metric
+    reachshare approach my-pair.toml --arrive 50 --units metric
     """
+    if not 1.0 <= arrive <= 100.0:
+        raise click.BadParameter(
+            f"{arrive:g} is not from 1 to 100: it is in percent, such as 80", param_hint="--arrive"
+        )
     options = {"policies": [*policies], "returns": [*directions], "arrive": arrive}
     with study_of("approach", Common(**common), options) as study:
         from sim.analyses.approach import approach as run
@@ -61,7 +65,7 @@ def approach(
         from sim.texts.approach import terminal_text
 
         scenario = study.with_places(only(study.scenario, policies, directions))
-        result = run(scenario, arrive, study.workers, study.line.show)
+        result = run(scenario, arrive / 100.0, study.workers, study.line.show)
 
         def figures() -> Iterator[tuple[str, Figure]]:
             from sim.figures.approach import approach_figures

@@ -72,6 +72,11 @@ def positions(
     """
     if not 0.0 <= in_time <= 100.0:
         raise click.BadParameter(f"{in_time} is not a share in percent", param_hint="--in-time")
+    if 0.0 < in_time < 1.0:
+        raise click.BadParameter(
+            f"{in_time:g} is less than 1 of 100 balls: it is in percent, such as 50",
+            param_hint="--in-time",
+        )
     if objective == "worth":
         worth = worth or _USUAL_WORTH
     elif worth is not None:

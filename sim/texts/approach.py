@@ -43,6 +43,10 @@ _ASSUMED: Final = (
 _SAME_TIME: Final = 0.05
 # And so are places (ft).
 _SAME_PLACE: Final = 0.1
+# A return at the far end of a curve: more of what, what it is there and at the near end, and how
+# its size is told.
+_HIGHER: Final = "higher", "high", "low", "is {} high"
+_DEEPER: Final = "deeper", "deep", "shallow", "lands {} from the net"
 # Warn from this share of the balls on.
 _TOLD: Final = 0.01
 
@@ -64,9 +68,11 @@ def terminal_text(result: Approach, units: str = "us") -> str:
     parts += ["Who stops for the split step, against the twin that runs on; both at the same shots"]
     parts += [aligned(split_step_table(result, units)), ""]
     name = result.returns.policy.name
-    parts += [f"As the return gets deeper, its height as the scenario has it ({name})"]
+    parts += [
+        f"As the return lands farther from the net, its height as the scenario has it ({name})"
+    ]
     parts += [aligned(curve_table(result.returns.by_depth, units)), ""]
-    parts += [f"As it gets higher, its depth as the scenario has it ({name})"]
+    parts += [f"As it gets higher, where it lands as the scenario has it ({name})"]
     parts += [aligned(curve_table(result.returns.by_height, units)), ""]
     parts += [f"The best of {_many(result)} returns tried, on fresh shots ({name})"]
     parts += [aligned(chosen_table(result, units)), ""]
@@ -86,8 +92,8 @@ def answer(result: Approach, units: str = "us") -> list[str]:
         return ["No third shot stayed in play: nothing to tell."]
     return [
         *_in_time(result, units),
-        _curve_sentence(result.returns.by_height, "higher", "high", units),
-        _curve_sentence(result.returns.by_depth, "deeper", "deep", units),
+        _curve_sentence(result.returns.by_height, *_HIGHER, units),
+        _curve_sentence(result.returns.by_depth, *_DEEPER, units),
         *_best_returns(result, units),
         _stopping(result, units),
     ]
@@ -123,7 +129,9 @@ def _of_100(share: float) -> str:
     return "over 99" if share >= 0.995 else f"{100.0 * share:.0f}"
 
 
-def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
+def _curve_sentence(
+    curve: list[Tried], word: str, how: str, opposite: str, told: str, units: str
+) -> str:
     """What a return at one end of the curve does against one at the other end."""
     played = [tried for tried in curve if tried.balls]
     if len(played) < 2:
@@ -140,15 +148,15 @@ def _curve_sentence(curve: list[Tried], word: str, how: str, units: str) -> str:
     )
     depths = [length(tried.depth, units) for tried in (most, least)]
     found = (
-        f"{depths[0]} and {depths[1]} from the net"
+        f"{depths[0]} from the net after the {how} one, {depths[1]} after the {opposite} one"
         if depths[0] != depths[1]
         else f"{depths[0]} from the net either way"
     )
     row = difference_row(most, least, "in_control", comparisons=2)
     return (
-        f"A {word} return {time}: the opponents strike after {times[1]:.1f} s if it is {shown[1]} "
-        f"{how}, after {times[0]:.1f} s if {shown[0]}, and the shot finds the pair "
-        f"{found}. In control of 100: {_gain(row)}."
+        f"A {word} return {time}: the opponents strike after {times[1]:.1f} s if it "
+        f"{told.format(shown[1])}, after {times[0]:.1f} s if {shown[0]}, and the shot finds "
+        f"the pair {found}. In control of 100: {_gain(row)}."
     )
 
 
@@ -173,23 +181,34 @@ def _best_returns(result: Approach, units: str) -> list[str]:
         least = chosen[LEAST]
         told = (
             f"The lowest return tried that lets both arrive for {wanted} of 100 goes "
-            f"{return_words(least.what, units)}: {_of_100(least.share('arrived'))} of 100 on "
-            "fresh shots."
+            f"{return_words(least.what, units)}: both arrive for "
+            f"{_of_100(least.share('arrived'))} of 100 on fresh shots."
         )
     else:
         told = (
             f"No return tried lets both arrive for {wanted} of 100: the one with the most time "
-            f"goes {return_words(most.what, units)}, gives {most.mean('time'):.1f} s and finds "
+            f"goes {return_words(most.what, units)}. It gives {most.mean('time'):.1f} s and finds "
             f"them {length(most.depth, units)} from the net."
         )
     return [
         told,
         f"Most in control is the one {return_words(control.what, units)}: "
-        f"{_of_100(control.share('in_control'))} of 100, with both arrived for "
-        f"{_of_100(control.share('arrived'))}; after the one with the most time "
-        f"({return_words(most.what, units)}, {most.mean('time'):.1f} s, arrived for "
+        f"{_of_100(control.share('in_control'))} of 100, "
+        f"{_both_arrive(control.share('arrived'))}; after the one with the most time "
+        f"({return_words(most.what, units)}, {most.mean('time'):.1f} s, both in time for "
         f"{_of_100(most.share('arrived'))}) it is {_of_100(most.share('in_control'))}.",
     ]
+
+
+def _both_arrive(share: float) -> str:
+    """How often both arrive, to go on with a sentence.
+
+    >>> _both_arrive(0.0), _both_arrive(0.153)
+    ('though they never both arrive in time', 'and both arrive in time for 15')
+    """
+    if share == 0.0:
+        return "though they never both arrive in time"
+    return f"and both arrive in time for {_of_100(share)}"
 
 
 def _stopping(result: Approach, units: str) -> str:

@@ -93,7 +93,8 @@ def split_step_table(result: Approach, units: str) -> list[list[str]]:
 def curve_table(curve: list[Tried], units: str) -> list[list[str]]:
     """Returns that get deeper, or higher."""
     how = "high" if curve[0].what.depth is None else "deep"
-    table = [[how, "they strike after", "both arrived, %", "from net", "in control, %"]]
+    heading = "lands at" if how == "deep" else how
+    table = [[heading, "they strike after", "both arrived, %", "from net", "in control, %"]]
     for tried in curve:
         table.append([round_length(size_of(tried.what, how), units), *_cells(tried, units)])
     return table
@@ -137,9 +138,9 @@ def size_of(what: Return, how: str) -> float:
 
 
 def return_words(what: Return, units: str) -> str:
-    """Direction, depth and height of a return of the grid."""
+    """Direction, height and depth of a return of the grid."""
     depth, height = (round_length(value or 0.0, units) for value in (what.depth, what.height))
-    return f"{RETURNS[what.direction]}, {depth} deep and {height} high"
+    return f"{RETURNS[what.direction]}, {height} high and landing {depth} from the net"
 
 
 def round_length(feet: float, units: str) -> str:
