@@ -494,7 +494,10 @@ def test_rows_are_tidy(study: Positions) -> None:
 
 def test_the_text_answers_first(study: Positions) -> None:
     lines = terminal_text(study).splitlines()
-    assert lines[3].startswith("After returns down the line: left player ")
+    assert lines[3].startswith("After all returns together, of 100 balls in play the best places ")
+    assert lines[5].startswith("Best means most balls in control, and nothing else.")
+    assert lines[7].startswith("After returns down the line: left player ")
+    assert lines[9].startswith("As good as anyone can tell: ")
     text = "\n".join(lines)
     for words in ("flatters", "--in-time 0", "never back-pedal", "cannot be told from the best"):
         assert words in text

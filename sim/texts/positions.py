@@ -33,11 +33,11 @@ def terminal_text(result: Positions, units: str = "us") -> str:
     """The result as aligned text: where to stand, what that gains, how flat it is, and caveats."""
     scenario = result.scenario
     parts = [scenario.name, "Where exactly should these two stand when the opponents strike?", ""]
-    for direction, here in result.after.items():
-        parts += [_answer(result, direction, here, units), ""]
     if len(result.after) > 1:
         parts += [_gains(result, ALL), ""]
     parts += [_nothing_else(result), ""]
+    for direction, here in result.after.items():
+        parts += [_answer(result, direction, here, units), ""]
     parts += [_how_sure(result, units), _fresh(result), ""]
     parts += ["Where to stand, and where the shot finds them", aligned(_places(result, units)), ""]
     parts += [_as_good_in_words(result), aligned(_as_good_table(result, units)), ""]
@@ -116,38 +116,44 @@ def _as_good_together(here: AfterReturns, units: str) -> str:
         return f"None of the other {here.land.pairs - 1:,} pairs of places is as good."
     least, most = (length(value, units) for value in apart)
     low, high = (_from_centre(value, units) for value in middle)
-    wide = f"{least} apart" if least == most else f"from {least} to {most} apart"
+    wide = f"{least} apart" if least == most else f"{least} to {most} apart"
     where = low if low == high else f"from {low} to {high}".replace(" on ", " ")
     return (
-        f"{good:,} of {here.land.pairs:,} pairs of places are as good as anyone can tell: {wide} "
-        f"across the court, their middle {where}."
+        f"As good as anyone can tell: {wide} across the court, their middle {where} "
+        f"({good:,} of {here.land.pairs:,} pairs of places)."
     )
 
 
 def _gains(result: Positions, direction: str) -> str:
-    """What the best gets, and what the named policies give away against it."""
-    gets = _gets(result, percent(*result.worth(result.best.name, direction)))
-    of = "After all returns together, of" if direction == ALL else "Of"
-    sentences = [f"{of} 100 balls in play that {gets}."]
+    """What the best gets, and how far from that the named policies are."""
+    share = percent(*result.worth(result.best.name, direction))
+    sentences = [f"Of 100 balls in play that {_gets(result, share)}."]
+    if direction == ALL:
+        # This comes before any place is told.
+        get = _gets(result, share, many=True)
+        sentences = [f"After all returns together, of 100 balls in play the best places {get}."]
     regrets = sorted(result.regrets(direction), key=lambda regret: -regret.given_away[0])
     worse = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] > 0.0]
     better = [f"{r.policy} {_size(r)}" for r in regrets if r.told and r.given_away[0] < 0.0]
     alike = [r.policy for r in regrets if not r.told]
+    fewer = "Less" if measure_words(result.wish.worth) == WORTH else "Fewer"
     if worse:
-        sentences.append(f"Given away against that: {', '.join(worse)}.")
+        sentences.append(f"{fewer} of 100 than there: {', '.join(worse)}.")
     if better:
-        sentences.append(f"Better than that: {', '.join(better)}.")
+        sentences.append(f"More of 100 than there: {', '.join(better)}.")
     if alike:
-        sentences.append(f"Cannot be told from it: {', '.join(alike)}.")
+        sentences.append(f"Cannot be told from that: {', '.join(alike)}.")
     return " ".join(sentences)
 
 
-def _gets(result: Positions, share: str) -> str:
-    """What the best does with so many of a hundred balls."""
+def _gets(result: Positions, share: str, many: bool = False) -> str:
+    """What the best, or ``many`` of them, do with so many of a hundred balls."""
     words = measure_words(result.wish.worth)
     if words == WORTH:
-        return f"is worth {share}"
-    return f"reaches {share}" if words == "reached" else f"gets {share} in control"
+        return f"{'are' if many else 'is'} worth {share}"
+    if words == "reached":
+        return f"reach{'' if many else 'es'} {share}"
+    return f"get{'' if many else 's'} {share} in control"
 
 
 def _size(regret: Regret) -> str:
