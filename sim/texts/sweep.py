@@ -27,7 +27,7 @@ from sim.texts.sweep_tables import (
     slices,
 )
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, percent, points
+from sim.wording import CAUTIONS, LIMITS, counted, joined, percent, points
 
 _MOST_STRETCHES: Final = 4
 _MOST_OVERTAKINGS: Final = 8
@@ -95,13 +95,14 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
         if is_now(sweep, name):
             sentences.append(f"{name}: {best}, as it is now, is the best that was tried.")
         elif row["verdict"] in ("more", "fewer"):
+            size, interval = _size(row)
             sentences.append(
-                f"{name}: {best} {_gets(of_hundred(row), plan.measure)} than the {now} it has "
-                f"now, judged on fresh shots ({points(row)} points)."
+                f"{name}: at {best}, {size} of 100 {row['verdict']} {measure} than at the {now} "
+                f"it has now {interval}, on fresh shots."
             )
         else:
             sentences.append(
-                f"{name}: {best} against the {now} it has now, judged on fresh shots: "
+                f"{name}: {best} against the {now} it has now, on fresh shots: "
                 f"{row['verdict']} ({points(row)} points)."
             )
     return sentences
@@ -147,12 +148,17 @@ def _whole(share: float) -> str:
     return f"{min(100.0 * share, 99.9):.1f}"
 
 
-def _gets(words: str, measure: str) -> str:
-    """``0.9 more`` as ``gets 0.9 of 100 more in control``."""
-    number, direction = words.rsplit(" ", 1)
-    if measure == "reached":
-        return f"reaches {number} of 100 {direction}"
-    return f"gets {number} of 100 {direction} in control"
+def _size(row: Row) -> tuple[str, str]:
+    """How many more or fewer of 100, without a sign, and the interval of that.
+
+    >>> _size({"points": -2.4, "points_low": -2.7, "points_high": -2.1, "verdict": "fewer"})
+    ('2.4', '[2.1, 2.7]')
+    """
+    if row["verdict"] == "fewer":
+        value, low, high = (-row[name] for name in ("points", "points_high", "points_low"))
+        row = {"points": value, "points_low": low, "points_high": high}
+    size, interval = points(row).replace("+", "").split(" ", 1)
+    return size, interval
 
 
 def _ranking(sweep: Sweep) -> list[str]:
@@ -169,8 +175,10 @@ def _ranking(sweep: Sweep) -> list[str]:
     if len(words) > _MOST_STRETCHES:
         words = [words[0], "then to and fro (last column of the table)", words[-1]]
     sentences = [f"Most {measure}, of the same balls in play: {'; '.join(words)}."]
-    if any(len(names) > 1 for names, _ in stretches):
-        sentences[0] += " (Or: cannot be told apart.)"
+    most = max(len(names) for names, _ in stretches)
+    if most > 1:
+        named = "two are" if most == 2 else "more than one is"
+        sentences[0] += f" Where {named} named, they cannot be told apart."
     found = overtakings(sweep)
     for each in found[:_MOST_OVERTAKINGS]:
         behind = "behind at" if each.last == axis.values[0] else "behind up to"
