@@ -36,7 +36,7 @@ from sim.scenario import Scenario
 from sim.scenario_files import build, bundled, read
 from sim.setting_words import OTHER_WORDS
 from sim.statistics import adjusted, difference_of_shares
-from sim.texts.sweep import terminal_text
+from sim.texts.sweep import _answer, terminal_text
 
 FILE = read("club-sixties")
 FEW = {"run": {"shots": 128}}
@@ -319,6 +319,21 @@ class TestPlayed:
         assert row["points"] == pytest.approx(100 * (row["best_share"] - row["now_share"]))
         assert row["spacing_ft_now"] == "7"
 
+    def test_a_gain_and_a_loss_are_told_with_one_figure(self) -> None:
+        found = sweep(planned("spacing=5:9:2 ft", names=("follow",)))
+        row = best_rows(found)[0] | {"points": -2.4, "points_low": -2.7, "points_high": -2.1}
+        told = {verdict: row | {"verdict": verdict} for verdict in ("fewer", "cannot tell yet")}
+        told["more"] = told["fewer"] | {"points": 2.4, "points_low": 2.1, "points_high": 2.7}
+        told["more"]["verdict"] = "more"
+        for verdict in ("more", "fewer"):
+            assert _answer(found, [told[verdict]])[-1].endswith(
+                f", 2.4 of 100 {verdict} in control than at the 7 ft it has now [2.1, 2.7], "
+                "on fresh shots."
+            )
+        assert _answer(found, [told["cannot tell yet"]])[-1].endswith(
+            "it has now, on fresh shots: cannot tell yet (−2.4 [−2.7, −2.1] points)."
+        )
+
     def test_at_its_best_as_it_stands(self) -> None:
         """A tie of all values goes to the first, which is the policy's own here."""
         policies = [{"name": "wide", "rule": "halves", "spacing": "5 ft"}]
@@ -503,6 +518,8 @@ class TestRanking:
         assert [best.tied for best in front[3:]] == [[1], [1]]
         text = terminal_text(replace(lines, fresh=sweep(found).fresh))
         assert "follow overtakes halves: behind up to" in text
+        assert "at 11 ft/s halves or follow; " in text
+        assert "Where two are named, they cannot be told apart." in text
 
     def test_nobody_overtakes_who_is_always_ahead_or_never_told(self) -> None:
         found = planned("pair.both.top_speed=9:11:1 ft/s", names=("halves", "follow"))
