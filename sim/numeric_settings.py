@@ -18,7 +18,7 @@ from sim.errors import Refused
 from sim.quantities import Shape, quoted
 from sim.scenario import USUAL_POLICIES, Scenario
 from sim.scenario_files import ScenarioFile, build, merge, nested, overlay
-from sim.settings import IN_EFFECT, reader_of
+from sim.settings import fields_of, reader_of
 from sim.units import SHOWN_UNIT, UNITS, format_quantity, parse_quantity
 
 _BOTH: Final = "pair.both."
@@ -170,13 +170,7 @@ def _policy_and_rest(scenario: Scenario, key: str) -> tuple[str, str]:
 
 
 def _walk(model: BaseModel, prefix: str, *, given: bool, tag: str) -> Iterator[NumericSetting]:
-    for name, entry in type(model).model_fields.items():
-        value = getattr(model, name)
-        if value is None and name in IN_EFFECT:
-            value = getattr(model, IN_EFFECT[name])
-        extra = entry.json_schema_extra if isinstance(entry.json_schema_extra, dict) else {}
-        mine = given and name in model.model_fields_set
-        own = str(extra.get("tag", tag))
+    for name, value, entry, mine, own, _ in fields_of(model, given, tag):
         key, shown_tag = f"{prefix}{name}", "" if mine else own
         if isinstance(value, Shape):
             for part, number in value:

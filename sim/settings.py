@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Final, get_args
+from typing import Any, Final, NamedTuple, get_args
 
 from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
@@ -16,7 +16,7 @@ from sim.units import format_quantity
 
 _LONGEST_LIST: Final = 8
 # Where nothing is given, the value that the program works out instead.
-IN_EFFECT: Final = {
+_IN_EFFECT: Final = {
     "full_stretch": "stretched_reach",
     "drag_coefficient": "drag",
     "spacing": "gap",
@@ -50,13 +50,7 @@ def settings(scenario: Scenario, units: str = "us") -> list[Setting]:
 def _walk(
     model: BaseModel, prefix: str, given: bool, tag: str, source: str, units: str
 ) -> Iterator[Setting]:
-    for name, entry in type(model).model_fields.items():
-        value = getattr(model, name)
-        if value is None and name in IN_EFFECT:
-            value = getattr(model, IN_EFFECT[name])
-        extra = entry.json_schema_extra if isinstance(entry.json_schema_extra, dict) else {}
-        mine = given and name in model.model_fields_set
-        own_tag, own_source = str(extra.get("tag", tag)), str(extra.get("source", source))
+    for name, value, entry, mine, own_tag, own_source in fields_of(model, given, tag, source):
         key = f"{prefix}{name}"
         if isinstance(value, BaseModel) and not isinstance(value, Shape):
             yield from _walk(value, f"{key}.", mine, own_tag, own_source, units)
@@ -66,6 +60,30 @@ def _walk(
                 yield from _walk(item, f"{key}[{number}].", mine, own_tag, own_source, units)
         else:
             yield Setting(key, _text(value, entry, units), mine, own_tag, own_source)
+
+
+class Entry(NamedTuple):
+    """A field of one of the scenario's tables, with the value in effect."""
+
+    name: str
+    value: Any
+    field: FieldInfo
+    given: bool
+    tag: str
+    source: str
+
+
+def fields_of(model: BaseModel, given: bool, tag: str, source: str = "") -> Iterator[Entry]:
+    """All fields of a table; ``given``, ``tag`` and ``source`` are those of the table itself."""
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        if value is None and name in _IN_EFFECT:
+            value = getattr(model, _IN_EFFECT[name])
+        extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+        own_tag, own_source = str(extra.get("tag", tag)), str(extra.get("source", source))
+        yield Entry(
+            name, value, field, given and name in model.model_fields_set, own_tag, own_source
+        )
 
 
 def _text(value: Any, entry: FieldInfo, units: str) -> str:

@@ -9,7 +9,14 @@ from typing import Any, Final
 import click
 
 from sim.commands.one_comparison import How, compare_one
-from sim.commands.shared import OUT, changes_of
+from sim.commands.shared import (
+    OUT,
+    changes_of,
+    draws_option,
+    force_option,
+    quiet_option,
+    set_option,
+)
 from sim.terminal import PRECISION_NOT_REACHED, errors_to_exit_codes, units_option
 
 _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
@@ -22,7 +29,7 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
     type=click.Path(path_type=Path),
     help=f"Folder for the results.  [default: {OUT}/SCENARIO]",
 )
-@click.option("--force", is_flag=True, help="Replace another run's results in the folder.")
+@force_option
 @click.option("--shots", type=int, help="Shots for each return direction.")
 @click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed.")
 @click.option(
@@ -65,21 +72,10 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
     show_default=True,
     help="With --precision, shots for each return direction at most.",
 )
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    metavar="KEY=VALUE",
-    help="Change one setting, such as pair.left.height='5 ft 2 in'. May be repeated.",
-)
-@click.option(
-    "--with-uncertainty",
-    "draws",
-    type=click.Path(path_type=Path),
-    metavar="DRAWS.csv",
-    multiple=True,
-    help="Say, too, what not knowing the scenario's numbers adds: a file with a column for each "
-    "number (its key in the header) and a row for each plausible set of them. May be repeated.",
+@set_option
+@draws_option(
+    "Say, too, what not knowing the scenario's numbers adds: a file with a column for each "
+    "number (its key in the header) and a row for each plausible set of them. May be repeated."
 )
 @click.option(
     "--settings",
@@ -104,7 +100,7 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 )
 @click.option("--resume", is_flag=True, help="Go on with an interrupted run.")
 @units_option
-@click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr.")
+@quiet_option
 def compare(
     scenario: str | None,
     out: Path | None,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
-from sim.commands.shared import OUT, How, Study, study_in
+from sim.commands.shared import OUT, How, Study, force_option, quiet_option, study_in
 from sim.errors import Refused
 from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
 from sim.wording import counted
@@ -65,7 +65,7 @@ def _fit_options(command: Callable[..., Any]) -> Callable[..., Any]:
             type=click.Path(path_type=Path),
             help=f"Folder for the results.  [default: {OUT}/fit-...]",
         ),
-        click.option("--force", is_flag=True, help="Replace another run's results in the folder."),
+        force_option,
         click.option(
             "--draws",
             type=click.IntRange(min=_LEAST_DRAWS, max=_MOST_DRAWS),
@@ -76,7 +76,7 @@ def _fit_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--seed", type=click.IntRange(min=0), help="Seed of the draws; 0 is a seed."),
         click.option("--no-figures", is_flag=True, help="Write no figure."),
         units_option,
-        click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."),
+        quiet_option,
     ]
     for option in reversed(options):
         command = option(command)

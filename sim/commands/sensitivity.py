@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sim.commands.shared import Common, changes_of, study_of, study_options
+from sim.commands.shared import Common, changes_of, draws_option, study_of, study_options
 from sim.terminal import errors_to_exit_codes
 
 if TYPE_CHECKING:
@@ -45,14 +45,9 @@ if TYPE_CHECKING:
     multiple=True,
     help="Of the usual inputs, vary only this one. May be repeated.",
 )
-@click.option(
-    "--with-uncertainty",
-    "draws",
-    type=click.Path(path_type=Path),
-    metavar="DRAWS.csv",
-    multiple=True,
-    help="A file with a column for each number (its key in the header) and a row for each "
-    "plausible set of them; kept together, they are one input. May be repeated.",
+@draws_option(
+    "A file with a column for each number (its key in the header) and a row for each "
+    "plausible set of them; kept together, they are one input. May be repeated."
 )
 @click.option(
     "--settings",

@@ -24,7 +24,33 @@ if TYPE_CHECKING:
 
 OUT: Final = "reachshare-out"
 
+force_option: Final = click.option(
+    "--force", is_flag=True, help="Replace another run's results in the folder."
+)
+set_option: Final = click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="Change one setting, such as pair.left.height='5 ft 2 in'. May be repeated.",
+)
+quiet_option: Final = click.option(
+    "-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."
+)
+
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def draws_option(what: str) -> Callable[[_Command], _Command]:
+    """Files of what is not known; ``what`` says what the command does with them."""
+    return click.option(
+        "--with-uncertainty",
+        "draws",
+        type=click.Path(path_type=Path),
+        metavar="DRAWS.csv",
+        multiple=True,
+        help=what,
+    )
 
 
 class Common(NamedTuple):
@@ -54,7 +80,7 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
             type=click.Path(path_type=Path),
             help=f"Folder for the results.  [default: {OUT}/SCENARIO-COMMAND]",
         ),
-        click.option("--force", is_flag=True, help="Replace another run's results in the folder."),
+        force_option,
         click.option(
             "--shots",
             type=click.IntRange(min=16, max=10_000_000),
@@ -63,13 +89,7 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
             help="Shots for each return direction, in every setting that is played.",
         ),
         click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed."),
-        click.option(
-            "--set",
-            "changes",
-            multiple=True,
-            metavar="KEY=VALUE",
-            help="Change one setting, such as pair.left.height='5 ft 2 in'. May be repeated.",
-        ),
+        set_option,
         click.option("--no-figures", is_flag=True, help="Write no figures."),
         click.option(
             "--workers",
@@ -78,7 +98,7 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
             "[default: one for each core]",
         ),
         units_option,
-        click.option("-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."),
+        quiet_option,
     ]
 
     def add(command: _Command) -> _Command:
