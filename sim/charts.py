@@ -153,7 +153,9 @@ def read_chart(path: Path, form: Form) -> Chart:
     if problems:
         raise ChartError(problems)
     if not rows:
-        raise ChartError([f"{path}: has headers and no rows; {form.how_to_begin}"])
+        raise ChartError(
+            [f"{path}: has headers and no rows yet; add yours under them, without a # in front"]
+        )
     return Chart(path.name, hashlib.sha256(data).hexdigest(), rows, left_out)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from typing import ClassVar
 
 
@@ -9,3 +11,30 @@ class Refused(Exception):
     """What is wrong, what is allowed and how to mend it; nothing was written."""
 
     exit_code: ClassVar[int] = 2
+
+
+def near_miss(word: str, known: Iterable[str]) -> str:
+    """The nearest of the known words as a question, or nothing.
+
+    >>> near_miss("folow", ["halves", "follow"])
+    ' (did you mean "follow"?)'
+    """
+    close = difflib.get_close_matches(word, list(known), n=1)
+    return f' (did you mean "{close[0]}"?)' if close else ""
+
+
+def refuse_unknown(option: str, kind: str, names: Iterable[str], known: Iterable[str]) -> None:
+    """Raise `Refused` for the first of an option's names that is not known.
+
+    >>> refuse_unknown("--policy", "a policy", ["nobody"], ["halves"])
+    Traceback (most recent call last):
+    sim.errors.Refused: --policy: "nobody" is not a policy of the scenario; it has "halves"
+    """
+    known = list(known)
+    for name in names:
+        if name not in known:
+            quoted = ", ".join(f'"{one}"' for one in known)
+            raise Refused(
+                f'{option}: "{name}" is not {kind} of the scenario{near_miss(name, known)}; '
+                f"it has {quoted}"
+            )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from sim.errors import Refused
+from sim.errors import Refused, near_miss
 from sim.quantities import quoted
 from sim.scenario import Scenario
 
@@ -77,7 +76,7 @@ def read(source: str | Path | None = None) -> ScenarioFile:
         tables = _extended(_parse(text, name), name, ())
         return ScenarioFile(path.stem, text, tables, path.parent, name)
     if name not in bundled():
-        near = _near_miss(name, bundled())
+        near = near_miss(name, bundled())
         known = ", ".join(bundled())
         raise ScenarioError(
             [f'"{name}" is not a bundled scenario{near}; there are: {known}; or give a .toml file']
@@ -247,7 +246,7 @@ def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> di
     if parent is None:
         return tables
     if not isinstance(parent, str) or parent not in bundled():
-        near = _near_miss(str(parent), bundled())
+        near = near_miss(str(parent), bundled())
         raise ScenarioError(
             [
                 f"{shown}: extends = {quoted(parent)}: not a bundled scenario{near}; "
@@ -263,11 +262,6 @@ def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> di
     return overlay(below, tables)
 
 
-def _near_miss(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, list(known), n=1)
-    return f' (did you mean "{close[0]}"?)' if close else ""
-
-
 def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Iterable[str]:
     for problem in error.errors():
         where, kind, message = problem["loc"], problem["type"], problem["msg"]
@@ -280,7 +274,7 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
         key = _dotted(keys)
         if kind == "extra_forbidden":
             known = _known_keys(keys[:-1])
-            near = _near_miss(str(keys[-1]), known)
+            near = near_miss(str(keys[-1]), known)
             message = f"unknown key{near}; known here: {', '.join(known)}"
             yield f"{shown}: {key}: {message}"
             continue
@@ -293,7 +287,7 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
             allowed = problem["ctx"].get("expected") or problem["ctx"]["expected_tags"]
             words = [word.strip("' ") for word in allowed.replace(" or ", ", ").split(",")]
             given = problem["ctx"].get("tag", problem["input"])
-            near = _near_miss(str(given), words)
+            near = near_miss(str(given), words)
             message = f"must be one of {', '.join(words)}{near}"
             if kind == "union_tag_invalid":
                 key, problem["input"] = f"{key}.kind", given

@@ -401,7 +401,7 @@ def test_the_command_from_end_to_end(anywhere: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--policy", "folow"), '"folow" is not in Club pair in their sixties'),
+        (("--policy", "folow"), '"folow" is not a policy of the scenario'),
         (("--return", "back"), "'back' is not one of"),
         (("--arrive", "101"), "101 is not from 1 to 100"),
         (("--arrive", "0.8"), "it is in percent, such as 80"),

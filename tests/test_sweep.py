@@ -181,7 +181,7 @@ class TestPolicies:
         assert names("spacing=4:5:1 ft", "shift=0:1:1") == ["follow"]
         with pytest.raises(Refused, match=r'policies chosen; it does for "follow"'):
             names("shift=0:1:1", names=("halves",))
-        with pytest.raises(Refused, match=r'--policy "folow": there is no such policy'):
+        with pytest.raises(Refused, match=r'--policy: "folow" is not a policy of .*mean "follow"'):
             names("shift=0:1:1", names=("folow",))
 
     def test_depth_says_nothing_where_both_players_have_their_own(self) -> None:
@@ -605,7 +605,7 @@ class TestCommand:
             ((), "Missing option '--vary'"),
             (("--vary", "spacing=4:12:1"), "the unit is missing"),
             (("--vary", "spacing=15:25:5 ft"), "must lie between 1 ft and 20 ft"),
-            (("--vary", "shift=0:1:1", "--policy", "nobody"), 'there are: "halves"'),
+            (("--vary", "shift=0:1:1", "--policy", "nobody"), 'it has "halves"'),
         ],
     )
     def test_refused_before_anything_is_written(

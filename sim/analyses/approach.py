@@ -12,11 +12,9 @@ from sim.analyses.approach_split_step import Twins, split_step_rows, split_steps
 from sim.analyses.approach_way import Way, arrival_rows, spacing_row, way_rows, ways
 from sim.blocks import OneAfterTheOther, Workers
 from sim.comparison import Progress
-from sim.errors import Refused
-from sim.quantities import quoted
+from sim.errors import refuse_unknown
 from sim.scenario import Scenario
 from sim.tables import Row
-from sim.wording import joined
 
 
 @dataclass(frozen=True)
@@ -99,9 +97,9 @@ def only(scenario: Scenario, policies: Sequence[str], directions: Sequence[str])
     Without names: all of them, the baseline first. Raises `Refused` for unknown names.
     """
     known = {policy.name: policy for policy in scenario.policies}
-    _refuse_unknown("--policy", policies, list(known), scenario)
+    refuse_unknown("--policy", "a policy", policies, known)
     given = list(scenario.return_of_serve.directions)
-    _refuse_unknown("--return", directions, given, scenario)
+    refuse_unknown("--return", "a return direction", directions, given)
     first = scenario.baseline.name
     names = dict.fromkeys(policies or [first, *known])
     chosen = [known[name] for name in names]
@@ -113,14 +111,3 @@ def only(scenario: Scenario, policies: Sequence[str], directions: Sequence[str])
             "return_of_serve": scenario.return_of_serve.model_copy(update={"directions": kept}),
         }
     )
-
-
-def _refuse_unknown(
-    option: str, names: Sequence[str], known: Sequence[str], scenario: Scenario
-) -> None:
-    for name in names:
-        if name not in known:
-            raise Refused(
-                f'{option}: "{name}" is not in {scenario.name}; it has '
-                f"{joined([quoted(one) for one in known])}"
-            )

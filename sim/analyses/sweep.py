@@ -14,7 +14,7 @@ from sim.analyses.sweep_axes import Axis, policy_with, read_axes, scenario_with
 from sim.analyses.sweep_best import AgainstBest, against_best
 from sim.blocks import Workers
 from sim.comparison import Progress
-from sim.errors import Refused
+from sim.errors import Refused, refuse_unknown
 from sim.numeric_settings import changer
 from sim.quantities import quoted
 from sim.scenario import Policy, Scenario
@@ -119,11 +119,7 @@ def plan(
 def _chosen(scenario: Scenario, axes: tuple[Axis, ...], names: Sequence[str]) -> tuple[Policy, ...]:
     """The policies to show: those named, or all; for a map the baseline, if the axes change it."""
     known = {policy.name: policy for policy in scenario.policies}
-    for name in names:
-        if name not in known:
-            raise Refused(
-                f"--policy {quoted(name)}: there is no such policy; there are: {_quoted_all(known)}"
-            )
+    refuse_unknown("--policy", "a policy", names, known)
     chosen = [known[name] for name in dict.fromkeys(names)] or list(scenario.policies)
     for axis in axes:
         varied = [policy for policy in chosen if axis.field is None or axis.varies(policy)]

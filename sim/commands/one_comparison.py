@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from sim.errors import Refused
+from sim.errors import Refused, refuse_unknown
 from sim.terminal import INTERRUPTED, ProgressLine, echo
 
 if TYPE_CHECKING:
@@ -119,10 +119,7 @@ def _play_doubts(scenario: Scenario, doubts: _Doubts, how: How, line: ProgressLi
 def only_between(scenario: Scenario, policy: str, baseline: str) -> Scenario:
     """The scenario with two of its policies, the second as the baseline."""
     names = [known.name for known in scenario.policies]
-    for name in (policy, baseline):
-        if name not in names:
-            known = ", ".join(f'"{name}"' for name in names)
-            raise Refused(f'--between: "{name}" is not a policy of {scenario.name}; it has {known}')
+    refuse_unknown("--between", "a policy", (policy, baseline), names)
     if policy == baseline:
         raise Refused(f'--between: "{policy}" cannot be compared with itself')
     kept = [known for known in scenario.policies if known.name in (policy, baseline)]
