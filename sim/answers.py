@@ -17,7 +17,7 @@ from sim.players import Player
 from sim.rallies import Rally
 from sim.reach import extent_of, highest_reach, is_forehand, margins, time_needed
 from sim.return_of_serve import Contact
-from sim.run_in import PLAYERS, Place, lateness, run_in
+from sim.run_in import PLAYERS, Place, joined, lateness, run_in
 from sim.scenario import Policy, Scenario
 from sim.track import Track, delayed, finer_track, track_of
 
@@ -113,15 +113,7 @@ def after_each(rally: Rally, find: Callable[[str, Contact], dict[str, Place]]) -
     """Players' places for all shots in play, which ``find`` gives for one return direction."""
     contact = rally.contact.take(rally.in_play)
     parts = [find(direction, contact.take(mine)) for direction, mine in rally.live]
-    if len(parts) == 1:
-        return parts[0]
-    return {
-        name: Place(
-            np.concatenate([part[name].x for part in parts]),
-            np.concatenate([part[name].y for part in parts]),
-        )
-        for name in PLAYERS
-    }
+    return parts[0] if len(parts) == 1 else joined(parts)
 
 
 def reached_from(

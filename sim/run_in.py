@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -27,6 +28,17 @@ class Place:
     def take(self, chosen: np.ndarray) -> Place:
         """The same places for the chosen shots only (mask or indices)."""
         return Place(self.x[chosen], self.y[chosen])
+
+
+def joined(parts: Sequence[dict[str, Place]]) -> dict[str, Place]:
+    """Both players' places for several lots of shots, one lot after the other."""
+    return {
+        name: Place(
+            np.concatenate([part[name].x for part in parts], axis=-1),
+            np.concatenate([part[name].y for part in parts], axis=-1),
+        )
+        for name in PLAYERS
+    }
 
 
 def distance(one: Place, other: Place) -> Array:
@@ -109,8 +121,12 @@ def run_in(
 
 def runs_until_settled(scenario: Scenario, policy: Policy, contact: Contact) -> dict[str, Array]:
     """How far (ft, straight ahead) both can have run when they stop for the opponents' shot."""
-    lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
-    return runs_until(scenario, contact.time - lead)
+    return runs_until(scenario, contact.time - settling_lead(scenario, policy))
+
+
+def settling_lead(scenario: Scenario, policy: Policy) -> float:
+    """How long (s) before the opponents' shot the feet are still: none without a split step."""
+    return scenario.run_in.split_step_lead if policy.split_step else 0.0
 
 
 def runs_until(scenario: Scenario, time: Array) -> dict[str, Array]:

@@ -16,7 +16,7 @@ import numpy as np
 from sim.analyses.approach_returns import Return, Tried, difference_row, fresh_blocks, play_alike
 from sim.analyses.approach_way import Way, both_arrived
 from sim.blocks import Workers
-from sim.run_in import PLAYERS
+from sim.run_in import PLAYERS, run_in, targets
 from sim.scenario import Scenario
 from sim.tables import Row
 
@@ -99,7 +99,10 @@ def remedies(
 def arriving(scenario: Scenario, each: Sequence[Way]) -> float:
     """Share of the ways' balls for which both arrive, were the pair as ``scenario`` says."""
     policy = scenario.policies[0]
-    there = [both_arrived(scenario, policy, way.direction, way.contact) for way in each]
+    there = []
+    for way in each:
+        found = run_in(scenario, policy, way.direction, way.contact)
+        there.append(both_arrived(found, targets(scenario, policy, way.direction, way.contact)))
     return float(np.concatenate(there).mean())
 
 

@@ -21,6 +21,7 @@ from sim.comparison import Progress
 from sim.draws import replicate_of
 from sim.quantities import Constant
 from sim.rallies import play
+from sim.run_in import targets
 from sim.scenario import Policy, Scenario
 from sim.statistics import (
     LEVEL,
@@ -231,7 +232,7 @@ def sums_of_block(scenario: Scenario, block: Block) -> np.ndarray:
         contact = rally.contact.take(rally.in_play)
         values = (
             np.ones(rally.in_play.size),
-            both_arrived(scenario, policy, direction, contact),
+            both_arrived(answer.places, targets(scenario, policy, direction, contact)),
             answer.in_control,
             answer.reached,
             contact.time,

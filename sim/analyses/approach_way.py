@@ -21,10 +21,12 @@ from sim.run_in import (
     PLAYERS,
     Place,
     distance,
+    joined,
     places_at,
     run_in,
     run_needed,
     runs_until,
+    settling_lead,
     starts,
     targets,
 )
@@ -135,16 +137,6 @@ def _ways_after(scenario: Scenario, direction: str, shots: int) -> list[Way]:
 def pooled(each: Sequence[Way]) -> Way:
     """The balls of several directions together."""
 
-    def places(wanted: str) -> dict[str, Place]:
-        parts = [getattr(way, wanted) for way in each]
-        return {
-            name: Place(
-                np.concatenate([part[name].x for part in parts]),
-                np.concatenate([part[name].y for part in parts]),
-            )
-            for name in PLAYERS
-        }
-
     contact = {
         name: np.concatenate([getattr(way.contact, name) for way in each])
         for name in ("time", "x", "y", "z")
@@ -155,19 +147,15 @@ def pooled(each: Sequence[Way]) -> Way:
         each[0].replicates,
         np.concatenate([way.replicate for way in each]),
         Contact(**contact),
-        places("goals"),
-        places("found"),
+        joined([way.goals for way in each]),
+        joined([way.found for way in each]),
         {name: np.concatenate([way.needs[name] for way in each]) for name in PLAYERS},
         np.concatenate([way.apart for way in each], axis=1),
     )
 
 
-def both_arrived(
-    scenario: Scenario, policy: Policy, direction: str, contact: Contact
-) -> np.ndarray:
-    """Whether both are at their targets when the opponents strike, shape (balls,)."""
-    goals = targets(scenario, policy, direction, contact)
-    found = run_in(scenario, policy, direction, contact)
+def both_arrived(found: dict[str, Place], goals: dict[str, Place]) -> np.ndarray:
+    """Whether both are found at their targets when the opponents strike, shape (balls,)."""
     return arrived(found["left"], goals["left"]) & arrived(found["right"], goals["right"])
 
 
@@ -206,8 +194,8 @@ def places_until(
 
     From the split step on, or from the opponents' strike, they stay where the shot finds them.
     """
-    lead = scenario.run_in.split_step_lead if policy.split_step else 0.0
-    runs = runs_until(scenario, np.minimum(time, contact.time - lead))
+    settled = contact.time - settling_lead(scenario, policy)
+    runs = runs_until(scenario, np.minimum(time, settled))
     return places_at(scenario, policy, goals, runs)
 
 

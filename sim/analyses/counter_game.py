@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from sim.analyses.jackknife import Estimate
 from sim.court import Array
 from sim.games import Equilibrium, conceded, equilibrium, guaranteed
-from sim.statistics import adjusted, mean_of_replicates, wilson
-
-# With fewer balls kept or lost than this the scatter of replicates says too little.
-_FEW: Final = 10
+from sim.statistics import FEW, adjusted, mean_of_replicates, wilson
 
 
 class Bracket(NamedTuple):
@@ -140,7 +137,7 @@ class Game:
         sums = self.sums[:, policy, option]
         mean, low, high = mean_of_replicates(sums, self.struck)
         kept, size = float(sums.sum()), float(self.struck.sum())
-        if min(kept, size - kept) < _FEW:
+        if min(kept, size - kept) < FEW:
             score_low, score_high = wilson(kept, size)
             low, high = min(low, score_low), max(high, score_high)
         return 100.0 * mean, 100.0 * max(low, 0.0), 100.0 * min(high, 1.0)
@@ -217,7 +214,7 @@ def _least_error(kept: Array, trials: float) -> Array:
     hits = trials * kept / 100.0
     share = (hits + 2.0) / (trials + 4.0)
     error = 100.0 * np.sqrt(share * (1.0 - share) / (trials + 4.0))
-    return np.where(np.minimum(hits, trials - hits) < _FEW, error, 0.0)
+    return np.where(np.minimum(hits, trials - hits) < FEW, error, 0.0)
 
 
 def _payoffs(sums: Array, struck: np.ndarray) -> Array:

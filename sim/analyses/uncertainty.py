@@ -27,6 +27,7 @@ from sim.draws import REPLICATES
 from sim.errors import Refused
 from sim.scenario import Scenario
 from sim.statistics import (
+    FEW,
     LEVEL,
     adjusted,
     paired_difference,
@@ -47,8 +48,6 @@ GROUP: Final = 4
 Signs = tuple[int, int, int, int]
 SHARE: Final[Signs] = (1, 1, 0, 0)
 DIFFERENCE: Final[Signs] = (0, 1, -1, 0)
-# With fewer hits, misses or disagreements than this the scatter of replicates says too little.
-_FEW: Final = 10
 _SEEDS: Final = 1
 
 
@@ -265,7 +264,7 @@ def _share(pairs: np.ndarray) -> Doubt:
     both, mine, theirs, neither = pairs.sum(axis=(0, 1, 2)).tolist()
     hits, balls = both + mine, both + mine + theirs + neither
     least = 0.0
-    if min(hits, balls - hits) < _FEW:
+    if min(hits, balls - hits) < FEW:
         low, high = wilson(hits, balls)
         least = 0.5 * (high - low)
     found = doubt(by_replicate(pairs, SHARE), least=least)
@@ -276,7 +275,7 @@ def _share(pairs: np.ndarray) -> Doubt:
 def _difference(pairs: np.ndarray, level: float = LEVEL) -> Doubt:
     both, mine, theirs, neither = pairs.sum(axis=(0, 1, 2)).tolist()
     least = 0.0
-    if mine + theirs < _FEW:
+    if mine + theirs < FEW:
         _, low, high = paired_difference(both, mine, theirs, neither, level)
         least = 0.5 * (high - low)
     return doubt(by_replicate(pairs, DIFFERENCE), level, least)

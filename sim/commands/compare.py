@@ -15,7 +15,9 @@ from sim.commands.shared import (
     draws_option,
     force_option,
     quiet_option,
+    seed_option,
     set_option,
+    workers_option,
 )
 from sim.terminal import PRECISION_NOT_REACHED, errors_to_exit_codes, units_option
 
@@ -31,7 +33,7 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 )
 @force_option
 @click.option("--shots", type=int, help="Shots for each return direction.")
-@click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed.")
+@seed_option
 @click.option(
     "--sampling",
     type=click.Choice(["quasi-random", "pseudo-random"]),
@@ -87,12 +89,7 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 @click.option("--every-shot", is_flag=True, help="Write shots.csv: a row for each shot and policy.")
 @click.option("--no-figures", is_flag=True, help="Write no figures and no report page.")
 @click.option("--all", "every", is_flag=True, help="All bundled scenarios, a folder each in --out.")
-@click.option(
-    "--workers",
-    type=click.IntRange(min=1, max=1024),
-    help="Processes that share the work; the results are the same.  "
-    "[default: one for short runs, one for each core for long ones]",
-)
+@workers_option("one for short runs, one for each core for long ones")
 @click.option(
     "--cluster",
     metavar="ADDRESS",

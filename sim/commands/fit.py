@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import click
 
-from sim.commands.shared import OUT, How, Study, force_option, quiet_option, study_in
+from sim.commands.shared import (
+    OUT,
+    How,
+    Study,
+    force_option,
+    quiet_option,
+    study_in,
+    workers_option,
+)
 from sim.errors import Refused
 from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
 from sim.wording import counted
@@ -103,11 +111,7 @@ def fit() -> None:
     show_default=True,
     help="Shots for each return direction, in every setting that is played.",
 )
-@click.option(
-    "--workers",
-    type=click.IntRange(min=1, max=1024),
-    help="Processes that share the work; the results are the same.  [default: one for each core]",
-)
+@workers_option("one for each core")
 @_fit_options
 def shots(
     chart: Path | None,

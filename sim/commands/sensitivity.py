@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sim.commands.shared import Common, changes_of, draws_option, study_of, study_options
+from sim.commands.shared import Common, draws_option, study_of, study_options
 from sim.terminal import errors_to_exit_codes
 
 if TYPE_CHECKING:
@@ -95,12 +95,10 @@ def sensitivity(
         from sim.commands.one_comparison import only_between
         from sim.joint_draws import read_draws
         from sim.numeric_settings import changer
-        from sim.scenario_files import merge, read
         from sim.texts.sensitivity import terminal_text
 
         scenario = only_between(study.scenario, *between)
-        played = {"run": {"shots": scenario.run.shots, "seed": scenario.run.seed}}
-        make = changer(read(shared.scenario), merge(changes_of(shared.changes), played))
+        make = changer(study.file, study.changes)
 
         def with_numbers(numbers: Any) -> Scenario:
             return only_between(make(numbers), *between)

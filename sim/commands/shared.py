@@ -38,7 +38,20 @@ quiet_option: Final = click.option(
     "-q", "--quiet", is_flag=True, help="No progress and no messages on stderr."
 )
 
+seed_option: Final = click.option(
+    "--seed", type=int, help="Seed of the random numbers; 0 is a seed."
+)
+
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def workers_option(default: str) -> Callable[[_Command], _Command]:
+    """How many processes work; ``default`` says how many do where nothing is given."""
+    return click.option(
+        "--workers",
+        type=click.IntRange(min=1, max=1024),
+        help=f"Processes that share the work; the results are the same.  [default: {default}]",
+    )
 
 
 def draws_option(what: str) -> Callable[[_Command], _Command]:
@@ -88,15 +101,10 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
             show_default=True,
             help="Shots for each return direction, in every setting that is played.",
         ),
-        click.option("--seed", type=int, help="Seed of the random numbers; 0 is a seed."),
+        seed_option,
         set_option,
         click.option("--no-figures", is_flag=True, help="Write no figures."),
-        click.option(
-            "--workers",
-            type=click.IntRange(min=1, max=1024),
-            help="Processes that share the work; the results are the same.  "
-            "[default: one for each core]",
-        ),
+        workers_option("one for each core"),
         units_option,
         quiet_option,
     ]

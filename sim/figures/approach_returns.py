@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
@@ -15,6 +14,7 @@ from sim.analyses.approach import Approach
 from sim.analyses.approach_returns import DEPTHS, HEIGHTS, Tried
 from sim.court import Array
 from sim.figures import style
+from sim.figures.cells import Shades
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
 from sim.quantities import Distribution
 from sim.units import METRES_PER_FOOT
@@ -111,18 +111,16 @@ def _table(
 
 def _draw_cells(axes: Axes, table: Array, shown: Callable[[float], str], sign: float) -> None:
     """A cell for every return, the darker the better, with its number."""
-    light, dark = np.array(to_rgb("white")), np.array(to_rgb(_DARKEST))
-    known = sign * table[np.isfinite(table)]
-    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
+    ends = Shades.of(sign * table)
+    shades = Shades(ends.least, ends.most, "white", _DARKEST)
     for row, column in np.ndindex(table.shape):
         value = float(table[row, column])
         if not np.isfinite(value):
             continue
-        part = (sign * value - low) / (high - low) if high > low else 0.0
-        face = tuple(light + part * (dark - light))
+        face = shades.fill(sign * value)
         look: Look = {"facecolor": face, "edgecolor": "white", "linewidth": 0.8, "zorder": 1}
         axes.add_artist(Rectangle((column, row), 1.0, 1.0, **look))
-        colour = "white" if part > _WHITE_FROM else style.INK
+        colour = "white" if shades.part(sign * value) > _WHITE_FROM else style.INK
         style.label(axes, column + 0.5, row + 0.47, shown(value), color=colour, zorder=3)
 
 

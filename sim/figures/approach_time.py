@@ -14,7 +14,7 @@ from sim.analyses.approach_way import Way
 from sim.court import NON_VOLLEY_ZONE, Array
 from sim.figures import style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
-from sim.run_in import PLAYERS, places_at, runs_until
+from sim.run_in import PLAYERS, places_at, runs_until, settling_lead
 from sim.scenario import Scenario
 from sim.units import METRES_PER_FOOT
 
@@ -33,7 +33,7 @@ _RIGHT: Final = 18.0
 def depth_over_time(result: Approach, units: Units = "us") -> Figure:
     """The first policy after all returns: a typical ball's way, and the spread of the strike."""
     way = result.ways[0][0]
-    lead = result.scenario.run_in.split_step_lead if way.policy.split_step else 0.0
+    lead = settling_lead(result.scenario, way.policy)
     title = "How far they get before the third shot"
     subtitle = f"{result.scenario.name} · {way.policy.name} · distance from the net by time"
     notes = style.wrapped(_note(way, lead), ROOM, SMALL, most=6)

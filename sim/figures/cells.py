@@ -34,11 +34,15 @@ class Shades:
         known = values[~np.isnan(values)]
         return cls(float(known.min()), float(known.max())) if known.size else cls(*otherwise)
 
+    def part(self, value: float) -> float:
+        """How far a value is from the least, 0, to the most, 1."""
+        part = (value - self.least) / (self.most - self.least) if self.most > self.least else 0.0
+        return min(max(part, 0.0), 1.0)
+
     def fill(self, value: float) -> Colour:
         """The colour (red, green, blue from 0 to 1) of a cell with that value."""
-        part = (value - self.least) / (self.most - self.least) if self.most > self.least else 0.0
         light, dark = np.array(to_rgb(self.lightest)), np.array(to_rgb(self.darkest))
-        red, green, blue = light + min(max(part, 0.0), 1.0) * (dark - light)
+        red, green, blue = light + self.part(value) * (dark - light)
         return float(red), float(green), float(blue)
 
     def words(self, value: float) -> str:

@@ -9,7 +9,6 @@ from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
@@ -19,6 +18,7 @@ from sim.analyses.counter_options import Option
 from sim.analyses.jackknife import Estimate
 from sim.court import Array
 from sim.figures import marks, style
+from sim.figures.cells import Shades
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look
 from sim.texts.counter import strokes
 
@@ -193,18 +193,17 @@ def _draw_cells(
 ) -> None:
     """Numbers on shades, from white for nothing lost to dark for the ``largest``."""
     top, height = rows
-    dark = np.array(to_rgb(style.THROUGH))
+    shades = Shades(0.0, largest, "white", style.THROUGH)
     usual: Look = {"transform": style.points(figure), "linewidth": 0.0}
     for policy, losses in enumerate(lost):
         best = int(losses.argmax())
         for option, loss in enumerate(losses):
             (left, width), above = places[option], top + policy * height
-            share = max(float(loss), 0.0) / largest
-            shade = tuple(1.0 - share * (1.0 - dark))
+            shade, dark = shades.fill(float(loss)), shades.part(float(loss)) > _DARK
             figure.add_artist(
                 Rectangle((left, above), width, height - 1.0, facecolor=shade, **usual)
             )
-            look: Look = {"color": "white" if share > _DARK else style.INK, "ha": "center"}
+            look: Look = {"color": "white" if dark else style.INK, "ha": "center"}
             look["weight"] = "bold" if option == best else "normal"
             below = above + 0.5 * height + 0.34 * SMALL
             style.write(figure, left + 0.5 * width, below, f"{abs(loss):.0f}", SMALL, **look)
