@@ -27,7 +27,7 @@ from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D, Transform
 from PIL import Image
 
-from sim import wording
+from sim import palette, wording
 from sim.units import METRES_PER_FOOT
 
 Units = Literal["us", "metric"]
@@ -46,17 +46,15 @@ _MOST_PIXELS_HIGH: Final = 30_000
 _COLOURS: Final = 256
 _NEARLY_WHITE: Final = 252
 
-# Told apart by lightness too, in grey print and by colour-blind readers; a test computes it.
-INK: Final = "#1b1f24"
-QUIET: Final = "#5a6270"
-FAINT: Final = "#c9ced6"
-GROUND: Final = "#eef0f3"
-PLAYERS: Final = {"left": "#16528f", "right": "#e38a12"}
-# Orange is too light for words on white.
-PLAYER_WORDS: Final = {"left": "#16528f", "right": "#9a5700"}
-THROUGH: Final = "#7a0c2e"
-DIRECTIONS: Final = {"line": "#35186b", "middle": "#0b716b", "cross": "#c07a1a"}
-DIRECTION_WORDS: Final = {"line": "#35186b", "middle": "#0b716b", "cross": "#9a5700"}
+INK: Final = palette.INK
+QUIET: Final = palette.QUIET
+FAINT: Final = palette.FAINT
+GROUND: Final = palette.GROUND
+PLAYERS: Final = palette.PLAYERS
+PLAYER_WORDS: Final = palette.PLAYER_WORDS
+THROUGH: Final = palette.THROUGH
+DIRECTIONS: Final = palette.DIRECTIONS
+DIRECTION_WORDS: Final = palette.DIRECTION_WORDS
 DASHES: Final[dict[str, Any]] = {"line": "-", "middle": (0, (4.0, 1.5)), "cross": (0, (1.3, 1.3))}
 RETURNS: Final = wording.DIRECTIONS
 
