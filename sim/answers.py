@@ -54,6 +54,15 @@ class Answer:
         """Reached in control or at full stretch by either player."""
         return self.stretch["left"] | self.stretch["right"]
 
+    def only(self, chosen: np.ndarray) -> Answer:
+        """The answer to the chosen ones of the shots in play (indices) alone."""
+        return Answer(
+            places={name: place.take(chosen) for name, place in self.places.items()},
+            control={name: hit[chosen] for name, hit in self.control.items()},
+            stretch={name: hit[chosen] for name, hit in self.stretch.items()},
+            leak=self.leak[chosen],
+        )
+
 
 @dataclass(frozen=True)
 class Detail:
@@ -291,26 +300,37 @@ def _leaks(
     places: list[dict[str, Place]],
     stretch: dict[str, np.ndarray],
 ) -> np.ndarray:
-    """Where the balls that nobody reached got through, judged at the pair's mean depth.
+    """Where the balls that nobody reached got through.
 
     ``stretch`` holds arrays of shape (policies, shots), like the result.
     """
     leak = np.full(stretch["left"].shape, REACHED)
     policy, missed = np.nonzero(~(stretch["left"] | stretch["right"]))
-    left, right = (
-        Place(*(part[policy, missed] for part in _stacked([place[name] for place in places])))
+    here = {
+        name: Place(*(part[policy, missed] for part in _stacked([place[name] for place in places])))
         for name in PLAYERS
-    )
-    x, z, arrived = passing(rally, missed, 0.5 * (left.y + right.y))
+    }
+    leak[policy, missed] = ways_past(scenario, rally, missed, here)
+    return leak
+
+
+def ways_past(
+    scenario: Scenario, rally: Rally, shots: np.ndarray, places: dict[str, Place]
+) -> np.ndarray:
+    """Which way the chosen shots in play go if nobody plays them, as numbers of `LEAKS`.
+
+    Judged at the pair's mean depth; ``places`` are the players' at each of these shots.
+    """
+    left, right = places["left"], places["right"]
+    x, z, arrived = passing(rally, shots, 0.5 * (left.y + right.y))
     tallest = max(highest_reach(scenario.pair.left), highest_reach(scenario.pair.right))
-    near = np.where(rally.contact.x[rally.in_play[missed]] >= 0.0, 1.0, -1.0)
+    near = np.where(rally.contact.x[rally.in_play[shots]] >= 0.0, 1.0, -1.0)
     outside = np.where(x > right.x, 1.0, np.where(x < left.x, -1.0, 0.0))
-    leak[policy, missed] = np.select(
+    return np.select(
         [~arrived, z > tallest, outside == 0.0, outside == near],
         [SHORT, OVER, THROUGH_MIDDLE, THROUGH_LINE],
         THROUGH_CROSS,
     )
-    return leak
 
 
 def passing(rally: Rally, shots: np.ndarray, depth: Array) -> tuple[Array, Array, np.ndarray]:

@@ -9,17 +9,19 @@ player covers the points at which the ball is within reach. Arrays of instants h
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Final, cast
 
 import numpy as np
+from contourpy import FillType, contour_generator
 
 from sim.ball import Ball
-from sim.court import HALF_WIDTH, Array
+from sim.court import BASELINE, HALF_WIDTH, Array
 from sim.flight import Launch
-from sim.rallies import ball_of, follow_through
+from sim.rallies import Rally, ball_of, follow_through
 from sim.reach import extent_of, margins
 from sim.return_of_serve import Contact
 from sim.run_in import PLAYERS, Place, lateness
@@ -28,10 +30,14 @@ from sim.third_shot import DRIVE, ThirdShot, aim_drive
 from sim.track import Track, delayed, track_of
 
 Point = tuple[float, float]
+# A closed ring (ft), shape (points, 2): its last point is its first.
+Outline = Array
 
 # A third of a foot at the pair's baseline is half a degree from the opponents' baseline.
 _LANDING_SIDES: Final = np.linspace(-HALF_WIDTH + 0.05, HALF_WIDTH - 0.05, 61)
 _PER_STEP: Final = 8
+# Stands for a margin (ft) of minus infinity, so that a contour can pass beside it.
+_FLOOR: Final = -1.0
 
 
 @dataclass(frozen=True)
@@ -78,6 +84,32 @@ def fan_of_drives(scenario: Scenario, direction: str, contact: tuple[float, floa
     return Fan(contact, rally.in_play, delayed(track, since_contact))
 
 
+def fan_after(scenario: Scenario, rally: Rally) -> Fan:
+    """Typical drives from the mean contact of a rally's balls in play, of which there must be some.
+
+    The rally is after returns in one direction.
+    """
+    at = rally.contact.take(rally.in_play)
+    contact = float(at.x.mean()), float(at.y.mean()), float(at.z.mean())
+    return fan_of_drives(scenario, rally.direction, contact)
+
+
+def widest(fan: Fan) -> tuple[tuple[Point, Point], ...]:
+    """The first and the last drive, two points (ft) each from the contact on; none without drives.
+
+    Everything between them may have to be covered.
+    """
+    if not fan.drive.size:
+        return ()
+    track = fan.track
+    x, y, _ = fan.contact
+    ends = []
+    for drive in (0, -1):
+        last = int(np.argmin(np.maximum(track.y[:, drive], -BASELINE)))
+        ends.append(((x, y), (float(track.x[last, drive]), float(track.y[last, drive]))))
+    return tuple(ends)
+
+
 def typical_drive(scenario: Scenario, ball: Ball, contact: Contact, landing_x: Array) -> Launch:
     """Launch of the median drive to each landing side, slower where it would land too deep."""
     drive = scenario.opponents.drive
@@ -103,3 +135,22 @@ def coverage(scenario: Scenario, policy: Policy, fan: Fan, places: Mapping[str, 
         in_control[name] = control
         at_full_stretch[name] = np.maximum(control, stretch)
     return Coverage(fan, in_control, at_full_stretch)
+
+
+def outlines(fan: Fan, margin: Array) -> tuple[Outline, ...]:
+    """Outlines of the points on the ground at which a margin is not negative, holes among them.
+
+    ``margin`` is one of a `Coverage`; a point is inside where it is within an odd number of rings.
+    """
+    rings: list[Outline] = []
+    for run in fan.neighbours():
+        generator = contour_generator(
+            fan.track.x[:, run],
+            fan.track.y[:, run],
+            np.maximum(margin[:, run], _FLOOR),
+            fill_type=FillType.OuterOffset,
+        )
+        filled = generator.filled(0.0, math.inf)
+        for points, offsets in zip(*cast("tuple[list[Array], list[Array]]", filled), strict=True):
+            rings += np.split(points, offsets[1:-1])
+    return tuple(rings)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -59,6 +59,18 @@ class Rally:
     def shots(self) -> int:
         """Shots after returns in each direction."""
         return self.fate.size // len(self.directions)
+
+    def only(self, chosen: np.ndarray) -> Rally:
+        """The same shots, as if of those in play only the chosen ones (indices) were."""
+        return replace(
+            self,
+            in_play=self.in_play[chosen],
+            approach=self.approach.take(chosen),
+            rebound=self.rebound.take(chosen),
+            net_time=self.net_time[chosen],
+            landing_time=self.landing_time[chosen],
+            reaction={name: value[chosen] for name, value in self.reaction.items()},
+        )
 
     @property
     def live(self) -> list[tuple[str, slice]]:

@@ -10,7 +10,7 @@ from sim.blocks import OneAfterTheOther, RunningTotal, Workers, blocks_of, play_
 from sim.comparison import Progress
 from sim.draws import REPLICATES
 from sim.rallies import IN_PLAY
-from sim.scenario import Scenario
+from sim.scenario import Policy, Scenario
 from sim.tally import AT_FULL_STRETCH, GROUPS, IN_CONTROL, Tally
 
 
@@ -38,6 +38,23 @@ def tallies(
         totals[number].add(block, tally)
         progress(Progress(done, len(tasks)))
     return [total.tally.used() for total in totals]
+
+
+def with_policies(scenario: Scenario, policies: Sequence[Policy]) -> Scenario:
+    """The scenario with these policies under names of their own, the first as the baseline."""
+    named = [
+        policy.model_copy(update={"name": f"variant {number}"})
+        for number, policy in enumerate(policies)
+    ]
+    run = scenario.run.model_copy(update={"baseline": named[0].name})
+    return scenario.model_copy(update={"policies": named, "run": run})
+
+
+def between(scenario: Scenario, policy: str, baseline: str) -> Scenario:
+    """The scenario with only two of its policies, by name, the second as the baseline."""
+    kept = [known for known in scenario.policies if known.name in (policy, baseline)]
+    run = scenario.run.model_copy(update={"baseline": baseline})
+    return scenario.model_copy(update={"policies": kept, "run": run})
 
 
 def _empty(scenario: Scenario) -> Tally:

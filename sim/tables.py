@@ -56,16 +56,22 @@ def _with_totals(counts: np.ndarray, axes: int) -> np.ndarray:
     return counts
 
 
-def _share(name: str, hits: np.ndarray, trials: np.ndarray, sampling: Sampling) -> Row:
-    """A share with its interval from counts by replicate."""
+def share_columns(name: str, hits: np.ndarray, trials: np.ndarray, sampling: Sampling) -> Row:
+    """A share with its interval from counts by replicate, as columns of a table."""
+    share, low, high = share_with_interval(hits, trials, sampling)
+    return {f"{name}_share": share, f"{name}_low": low, f"{name}_high": high}
+
+
+def share_with_interval(
+    hits: np.ndarray, trials: np.ndarray, sampling: Sampling
+) -> tuple[float, float, float]:
+    """A share with its interval from counts by replicate; NaN without trials."""
     total, size = int(hits.sum()), int(trials.sum())
     if size == 0:
-        return {f"{name}_share": math.nan, f"{name}_low": math.nan, f"{name}_high": math.nan}
+        return math.nan, math.nan, math.nan
     if sampling == "quasi-random":
-        low, high = share_of_replicates(hits, trials)
-    else:
-        low, high = wilson(total, size)
-    return {f"{name}_share": total / size, f"{name}_low": low, f"{name}_high": high}
+        return total / size, *share_of_replicates(hits, trials)
+    return total / size, *wilson(total, size)
 
 
 def _difference(
@@ -110,8 +116,8 @@ def summary_rows(scenario: Scenario, tally: Tally, *, overall: bool = False) -> 
                         "in_control": int(control),
                         "at_full_stretch": int(stretched),
                         "through": int(through),
-                        **_share("reached", reached, trials, sampling),
-                        **_share("in_control", in_control, trials, sampling),
+                        **share_columns("reached", reached, trials, sampling),
+                        **share_columns("in_control", in_control, trials, sampling),
                         "reached_by_left": int(players[0]),
                         "reached_by_right": int(players[1]),
                         "in_control_by_both": int(players[2]),
@@ -201,7 +207,7 @@ def leak_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
                         "leak": leak,
                         "balls": int(leaks[:, k].sum()),
                         "in_play": int(in_play.sum()),
-                        **_share("leak", leaks[:, k], in_play, scenario.run.sampling),
+                        **share_columns("leak", leaks[:, k], in_play, scenario.run.sampling),
                     }
 
 
@@ -224,8 +230,8 @@ def lateral_rows(scenario: Scenario, tally: Tally) -> Iterator[Row]:
                     "in_play": int(in_play.sum()),
                     "reached": int(reached.sum()),
                     "in_control": int(control.sum()),
-                    **_share("reached", reached, in_play, sampling),
-                    **_share("in_control", control, in_play, sampling),
+                    **share_columns("reached", reached, in_play, sampling),
+                    **share_columns("in_control", control, in_play, sampling),
                 }
 
 

@@ -21,10 +21,10 @@ from matplotlib.text import Text
 from PIL import Image
 
 import sim
+from sim.analyses.court_views import places_through
 from sim.answers import SHORT
 from sim.comparison import Comparison
 from sim.figures import all_figures, court_figure, lateral_figure, save, shares_figure, style
-from sim.figures.court_diagram import leak_places
 
 ODD_NAMES = [
     "cost $5_x^2$ \\frac{a}{b}",
@@ -140,7 +140,7 @@ class TestCourt:
         seen = 0
         for example in usual.examples.values():
             for answer in example.answers:
-                x, y = leak_places(example.rally, answer)
+                x, y = places_through(example.rally, answer, 10_000).T
                 missed = np.flatnonzero(answer.leak >= 0)
                 assert x.size == y.size == missed.size
                 depth = 0.5 * (answer.places["left"].y + answer.places["right"].y)[missed]
@@ -155,8 +155,8 @@ class TestCourt:
     def test_no_more_crosses_than_asked_for(self, usual: Comparison) -> None:
         example = usual.examples["cross"]
         answer = max(example.answers, key=lambda one: int((one.leak >= 0).sum()))
-        all_x, _ = leak_places(example.rally, answer)
-        few_x, _ = leak_places(example.rally, answer, most=5)
+        all_x, _ = places_through(example.rally, answer, 150).T
+        few_x, _ = places_through(example.rally, answer, 5).T
         assert few_x.size == 5 < all_x.size
         assert set(few_x) <= set(all_x)
 

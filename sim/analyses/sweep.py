@@ -20,7 +20,7 @@ from sim.quantities import quoted
 from sim.scenario import Policy, Scenario
 from sim.scenario_files import ScenarioFile
 from sim.statistics import LEVEL, difference_of_shares
-from sim.study import counts, tallies
+from sim.study import counts, tallies, with_policies
 from sim.tally import MEASURES, Tally
 
 ALL: Final = "all"
@@ -246,7 +246,8 @@ def _played(
     for task in tasks:
         part = wanted[task[0]][0]
         scenario = plan.scenario if part is None else plan.scenarios[part]
-        scenario = _with_policies(scenario, [wanted[number][1] for number in task])
+        policies = [scenario.baseline, *(wanted[number][1] for number in task)]
+        scenario = with_policies(scenario, policies)
         scenarios.append(_with_fresh_shots(scenario) if fresh else scenario)
     found: dict[int, Counts] = {}
     for first in range(0, len(tasks), _AT_A_TIME):
@@ -271,16 +272,6 @@ def _tasks(parts: Sequence[Part | None]) -> list[list[int]]:
         for numbers in alike.values()
         for first in range(0, len(numbers), _TOGETHER)
     ]
-
-
-def _with_policies(scenario: Scenario, policies: Sequence[Policy]) -> Scenario:
-    """The scenario with its baseline policy and, after it, these, under names of their own."""
-    named = [
-        policy.model_copy(update={"name": f"variant {number}"})
-        for number, policy in enumerate((scenario.baseline, *policies))
-    ]
-    run = scenario.run.model_copy(update={"baseline": named[0].name})
-    return scenario.model_copy(update={"policies": named, "run": run})
 
 
 def _with_fresh_shots(scenario: Scenario) -> Scenario:

@@ -118,13 +118,13 @@ def _play_doubts(scenario: Scenario, doubts: _Doubts, how: How, line: ProgressLi
 
 def only_between(scenario: Scenario, policy: str, baseline: str) -> Scenario:
     """The scenario with two of its policies, the second as the baseline."""
+    from sim.study import between
+
     names = [known.name for known in scenario.policies]
     refuse_unknown("--between", "a policy", (policy, baseline), names)
     if policy == baseline:
         raise Refused(f'--between: "{policy}" cannot be compared with itself')
-    kept = [known for known in scenario.policies if known.name in (policy, baseline)]
-    run = scenario.run.model_copy(update={"baseline": baseline})
-    return scenario.model_copy(update={"policies": kept, "run": run})
+    return between(scenario, policy, baseline)
 
 
 def _precision(options: dict[str, Any]) -> Precision | None:

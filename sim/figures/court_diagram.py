@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final, cast
+from typing import Final
 
 import numpy as np
-from contourpy import FillType, contour_generator
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 
-from sim.answers import REACHED, Answer, passing
-from sim.comparison import Comparison, Example
-from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST, Array
-from sim.coverage import Coverage, Fan, Point, coverage, fan_of_drives
+from sim.analyses.court_views import CourtView, court_view, thinned
+from sim.answers import Answer
+from sim.comparison import Comparison
+from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST
+from sim.coverage import Fan, Point, fan_after
 from sim.figures import rows, style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
-from sim.flight import time_falling_to
-from sim.rallies import Rally
-from sim.run_in import PLAYERS, Place, starts, targets
-from sim.scenario import RETURN_DIRECTIONS, Policy, Scenario
+from sim.run_in import PLAYERS
+from sim.scenario import RETURN_DIRECTIONS, Policy
 
 # What a panel shows of the ground (ft).
 _HALF_VIEW: Final = 12.2
@@ -42,8 +40,6 @@ _LEAKS_NAMED: Final = 2
 _MARKS: Final = {"left": "o", "right": "s"}
 _AT_FULL_STRETCH: Final = 0.2
 _IN_CONTROL: Final = 0.42
-# Stands for a margin (ft) of minus infinity, so that a contour can pass beside it.
-_FLOOR: Final = -1.0
 
 
 def court_figure(comparison: Comparison, policy: int | str, units: Units = "us") -> Figure:
@@ -65,14 +61,11 @@ def court_figures(comparison: Comparison, units: Units = "us") -> Iterator[tuple
 
 def _fans(comparison: Comparison) -> dict[str, Fan]:
     """Typical drives from the mean contact of every return direction that has balls in play."""
-    fans = {}
-    for direction, example in comparison.examples.items():
-        rally = example.rally
-        if rally.in_play.size:
-            at = rally.contact.take(rally.in_play)
-            contact = float(at.x.mean()), float(at.y.mean()), float(at.z.mean())
-            fans[direction] = fan_of_drives(comparison.scenario, direction, contact)
-    return fans
+    return {
+        direction: fan_after(comparison.scenario, example.rally)
+        for direction, example in comparison.examples.items()
+        if example.rally.in_play.size
+    }
 
 
 def _court_figure(
@@ -131,75 +124,38 @@ def _draw_play(
     scenario = comparison.scenario
     example = comparison.examples[direction]
     answer = example.answers[scenario.policies.index(policy)]
-    if fan.drive.size:
-        places = {name: _mean(answer.places[name]) for name in PLAYERS}
-        _draw_angle(axes, fan)
-        _draw_coverage(axes, coverage(scenario, policy, fan, places))
+    view = court_view(scenario, policy, example.rally, answer, fan, _MOST_CROSSES)
+    if view.widest:
+        for (x, y), (to_x, to_y) in view.widest:
+            style.draw(axes, (x, to_x), (y, to_y), zorder=1, color=style.FAINT, linewidth=1.3)
+        _draw_coverage(axes, view)
     else:
         style.label(axes, 0.0, 0.6 * BASELINE, "the typical\ndrive lands out")
-    _draw_players(axes, scenario, policy, example, answer)
-    _draw_leaks(axes, example.rally, answer)
-    x, y, _ = fan.contact
+    _draw_players(axes, view, answer)
+    _draw_leaks(axes, view)
+    x, y = view.contact
     style.draw(axes, [x], [y], zorder=7, marker="D", color=style.INK, markersize=7.0)
     aside = min(max(x, -_WORDS_ASIDE), _WORDS_ASIDE)
     style.label(axes, aside, max(y, BASELINE) + 2.0, "opponents strike")
 
 
-def _mean(place: Place) -> Point:
-    return float(place.x.mean()), float(place.y.mean())
-
-
-def _draw_angle(axes: Axes, fan: Fan) -> None:
-    """The widest drives that land in: everything between them may have to be covered."""
-    track = fan.track
-    for drive in (0, -1):
-        last = int(np.argmin(np.maximum(track.y[:, drive], -BASELINE)))
-        x, y = (fan.contact[0], track.x[last, drive]), (fan.contact[1], track.y[last, drive])
-        style.draw(axes, x, y, zorder=1, color=style.FAINT, linewidth=1.3)
-
-
-def _draw_coverage(axes: Axes, covered: Coverage) -> None:
+def _draw_coverage(axes: Axes, view: CourtView) -> None:
     """What each covers at full stretch, and darker over it what each covers in control."""
-    for margins, opacity in (
-        (covered.at_full_stretch, _AT_FULL_STRETCH),
-        (covered.in_control, _IN_CONTROL),
-    ):
+    for kind, opacity in (("at_full_stretch", _AT_FULL_STRETCH), ("in_control", _IN_CONTROL)):
         for name in PLAYERS:
-            region = _region(covered.fan, margins[name])
             look: Look = {"facecolor": style.PLAYERS[name], "alpha": opacity, "linewidth": 0.0}
-            if region is not None:
+            rings = [Path(ring, closed=True) for ring in getattr(view.players[name], kind)]
+            if rings:
+                region = Path.make_compound_path(*rings)
                 axes.add_artist(PathPatch(region, zorder=2, **look))
 
 
-def _region(fan: Fan, margin: Array) -> Path | None:
-    """Outline of the points at which the margin is not negative, or nothing."""
-    corners: list[Array] = []
-    codes: list[Array] = []
-    for run in fan.neighbours():
-        # What axes.contourf would do, without the third of a figure's time that it takes.
-        generator = contour_generator(
-            fan.track.x[:, run],
-            fan.track.y[:, run],
-            np.maximum(margin[:, run], _FLOOR),
-            fill_type=FillType.OuterCode,
-        )
-        filled = generator.filled(0.0, math.inf)
-        outlines, kinds = cast("tuple[list[Array], list[Array]]", filled)
-        corners += outlines
-        codes += kinds
-    return Path(np.concatenate(corners), np.concatenate(codes)) if corners else None
-
-
-def _draw_players(
-    axes: Axes, scenario: Scenario, policy: Policy, example: Example, answer: Answer
-) -> None:
+def _draw_players(axes: Axes, view: CourtView, answer: Answer) -> None:
     """Start, straight path, where the shot finds the player, and the target."""
-    contact = example.rally.contact.take(example.rally.in_play)
-    goals = targets(scenario, policy, example.rally.direction, contact)
-    for name, start in starts(scenario, policy).items():
+    for name, player in view.players.items():
         colour, mark, place = style.PLAYERS[name], _MARKS[name], answer.places[name]
-        found, stop = _mean(place), _mean(goals[name])
-        some = place.take(_thinned(np.arange(place.x.size), _MOST_DOTS))
+        start, found, stop = player.start, player.found, player.target
+        some = place.take(thinned(np.arange(place.x.size), _MOST_DOTS))
         dots: Look = {"marker": ".", "markersize": 3.4, "markeredgewidth": 0.0, "alpha": 0.55}
         style.draw(axes, some.x, some.y, zorder=4, color=colour, **dots)
         for here, there, width in ((start, found, 2.2), (found, stop, 1.3)):
@@ -217,9 +173,9 @@ def _dot(point: Point) -> tuple[list[float], list[float]]:
     return [point[0]], [point[1]]
 
 
-def _draw_leaks(axes: Axes, rally: Rally, answer: Answer) -> None:
+def _draw_leaks(axes: Axes, view: CourtView) -> None:
     """Balls that got through as crosses, those beyond the picture's edge as arrow heads on it."""
-    x, y = leak_places(rally, answer)
+    x, y = view.through.T
     edge = _HALF_VIEW - 0.35
     look: Look = {"zorder": 6, "color": style.THROUGH, "alpha": 0.85}
     seen = np.abs(x) <= edge
@@ -228,27 +184,6 @@ def _draw_leaks(axes: Axes, rally: Rally, answer: Answer) -> None:
         beyond = y[side * x > edge]
         on_edge = np.full(beyond.size, side * edge)
         style.draw(axes, on_edge, beyond, marker=mark, markersize=4.0, markeredgewidth=0.0, **look)
-
-
-def leak_places(rally: Rally, answer: Answer, most: int = _MOST_CROSSES) -> tuple[Array, Array]:
-    """Where (ft) balls that nobody reached passed the pair's mean depth, at most ``most`` of them.
-
-    Those that bounced twice before it are given at their second bounce.
-    """
-    missed = _thinned(np.flatnonzero(answer.leak != REACHED), most)
-    left, right = (answer.places[name].take(missed) for name in PLAYERS)
-    depth = 0.5 * (left.y + right.y)
-    x, _, arrived = passing(rally, missed, depth)
-    rebound = rally.rebound.take(missed)
-    _, second_bounce, _ = rebound.position(time_falling_to(rebound, 0.0))
-    return x, np.where(arrived, depth, second_bounce)
-
-
-def _thinned(shots: np.ndarray, most: int) -> np.ndarray:
-    """At most so many shots, evenly spread."""
-    if shots.size <= most:
-        return shots
-    return shots[np.linspace(0, shots.size - 1, most).round().astype(int)]
 
 
 def _caption(comparison: Comparison, policy: Policy, direction: str, units: Units) -> list[str]:
