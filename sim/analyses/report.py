@@ -134,5 +134,6 @@ def _doubt(
     def make(numbers: Mapping[str, float]) -> Scenario:
         return two(with_numbers(numbers))
 
-    inputs = usual_inputs(scenario, make)
-    return sensitivity(two(scenario), inputs, make, "in_control", settings, workers, progress)
+    pair = two(scenario)
+    inputs = usual_inputs(pair, make)
+    return sensitivity(pair, inputs, make, "in_control", settings, workers, progress)
