@@ -83,6 +83,23 @@ class Rally:
             )
         ]
 
+    def only(self, shot: int) -> Rally:
+        """The rally of one shot alone; this one must be after returns in one direction."""
+        chosen, live = np.array([shot]), np.flatnonzero(self.in_play == shot)
+        return Rally(
+            directions=(self.direction,),
+            contact=self.contact.take(chosen),
+            third_shot=self.third_shot.take(chosen),
+            fate=self.fate[chosen],
+            net_clearance=self.net_clearance[chosen],
+            in_play=np.zeros(live.size, self.in_play.dtype),
+            approach=self.approach.take(live),
+            rebound=self.rebound.take(live),
+            net_time=self.net_time[live],
+            landing_time=self.landing_time[live],
+            reaction={name: value[live] for name, value in self.reaction.items()},
+        )
+
 
 def ball_of(scenario: Scenario) -> Ball:
     """The scenario's ball in the scenario's air."""
@@ -111,22 +128,40 @@ def play_together(scenario: Scenario, directions: tuple[str, ...], block: int, s
     The shots are those of `play`, but for rounding: how often the opponents' aim is mended depends
     on the company.
     """
-    ball, run = ball_of(scenario), scenario.run
-    drawn = [
+    ball, uniform = ball_of(scenario), drawn(scenario, directions, block, shots)
+    contact = fly_return(scenario, ball, directions, uniform)
+    third_shot = strike(scenario, ball, directions, contact, uniform)
+    return follow_through(directions, contact, third_shot, reactions(scenario, uniform), ball)
+
+
+def drawn(
+    scenario: Scenario, directions: tuple[str, ...], block: int, shots: int
+) -> dict[str, Array]:
+    """The uniform numbers of one block, so many shots after returns in each direction."""
+    run = scenario.run
+    each = [
         draw(run.sampling, run.seed, RETURN_DIRECTIONS.index(direction), block, shots)
         for direction in directions
     ]
-    uniform = {name: np.concatenate([each[name] for each in drawn]) for name in COLUMNS}
-    contact = fly_return(scenario, ball, directions, uniform)
-    third_shot = strike(scenario, ball, directions, contact, uniform)
+    return {name: np.concatenate([columns[name] for columns in each]) for name in COLUMNS}
+
+
+def reactions(scenario: Scenario, uniform: dict[str, Array]) -> dict[str, Array]:
+    """Both players' reactions (s) to every shot, shape (shots,)."""
     shortest = scenario.run_in.shortest_reaction
-    reaction = {
+    return {
         name: np.maximum(
             getattr(scenario.pair, name).reaction.quantile(uniform[f"reaction_{name}"]), shortest
         )
         for name in PLAYERS
     }
-    return follow_through(directions, contact, third_shot, reaction, ball)
+
+
+def fly_third_shot(contact: Contact, third_shot: ThirdShot, ball: Ball) -> Flight:
+    """Struck balls from their contact to the ground or a little longer, net or no net."""
+    longest = falling_time(contact.z, third_shot.launch, ball)
+    here = contact.x, contact.y, contact.z
+    return fly(*here, third_shot.launch, ball, longest, _STEPS_TO_GROUND)
 
 
 def follow_through(
@@ -137,9 +172,7 @@ def follow_through(
     ball: Ball,
 ) -> Rally:
     """Fly struck balls to their fate, and those in play to their second bounce."""
-    launch = third_shot.launch
-    longest = falling_time(contact.z, launch, ball)
-    flight = fly(contact.x, contact.y, contact.z, launch, ball, longest, _STEPS_TO_GROUND)
+    flight = fly_third_shot(contact, third_shot, ball)
     net_time, landing_time = time_at_line(flight, 0.0), time_falling_to(flight, 0.0)
     net, at_net = flight.place_and_launch(net_time)
     landing, at_landing = flight.place_and_launch(landing_time)

@@ -183,7 +183,7 @@ def time_needed(player: Player, track: Track, place: Place) -> Array:
     arm = np.where(forehand, *arms)
     out = track.live & ~np.isnan(arm)
     arm = np.where(out, arm, 0.0)
-    run = _run_for(player, track, place, body + arm)
+    run = run_for(player, track, place, body + arm)
     times = np.linspace(0.0, _LONGEST_RUN, 6001)
     needed = np.interp(run, straight_run(player, times), times, right=np.inf)
     hurried = needed < player.arm_time
@@ -197,7 +197,7 @@ def time_needed(player: Player, track: Track, place: Place) -> Array:
     return np.where(out, np.where(hurried, high, needed), np.inf)
 
 
-def _run_for(player: Player, track: Track, place: Place, reach: Array) -> Array:
+def run_for(player: Player, track: Track, place: Place, reach: Array) -> Array:
     """Straight-ahead run (ft) after which the ball is within ``reach``; infinite if never."""
     to_x, to_y = track.x - place.x, track.y - place.y
     distance = np.maximum(np.hypot(to_x, to_y), 1e-12)

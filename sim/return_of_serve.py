@@ -45,6 +45,15 @@ def fly_return(
 
     ``uniform`` holds the columns of equally many returns in each direction, one after the other.
     """
+    wishes = returns_wished(scenario, directions, uniform)
+    height = scenario.opponents.contact_height.quantile(uniform["contact_height"])
+    return contact_after(scenario, ball, *wishes, height)
+
+
+def returns_wished(
+    scenario: Scenario, directions: tuple[str, ...], uniform: dict[str, Array]
+) -> tuple[Array, Array, Array]:
+    """Where returns are to land (``x`` and depth, ft) and how high to rise (ft), each (shots,)."""
     wanted, side = scenario.return_of_serve, returner_side(scenario)
     landing_x = [
         getattr(wanted.lateral, direction).quantile(part)
@@ -52,13 +61,10 @@ def fly_return(
             directions, np.split(uniform["return_side"], len(directions)), strict=True
         )
     ]
-    return contact_after(
-        scenario,
-        ball,
+    return (
         side * np.concatenate(landing_x),
         wanted.landing_depth.quantile(uniform["return_depth"]),
         wanted.top.quantile(uniform["return_top"]),
-        scenario.opponents.contact_height.quantile(uniform["contact_height"]),
     )
 
 
@@ -75,36 +81,61 @@ def contact_after(
     They strike when the ball has fallen to ``contact_height``, or at its highest point if it never
     gets that high, or where it passes their farthest contact if it gets there first.
     """
-    wanted = scenario.return_of_serve
-    striker = Striker(
-        np.full(landing_x.shape, returner_side(scenario) * wanted.struck_from_centre),
-        np.full(landing_x.shape, -wanted.struck_depth),
-        np.full(landing_x.shape, wanted.struck_height),
-        np.zeros(landing_x.shape),
-        ball,
-        None,
-    )
-    landing = _land(striker, landing_x, landing_depth, top)
-    before = landing.velocity
-    rebound = bounce(before.x, before.y, before.z, before.spin, ball)
-    ground = np.zeros(landing_x.shape)
-    longest = falling_time(ground, rebound, ball)
-    second = fly(landing.x, landing.y, ground, rebound, ball, longest, _STEPS_AFTER_BOUNCE)
+    striker = _returner(scenario, ball, landing_x.size)
+    if ball.calm:
+        # Nobody errs: in still air a return lands as it is meant to, unflown.
+        landing = calm_to_top(striker, landing_x, landing_depth, top).landing()
+    else:
+        landing = _landing_of(_fly(striker, landing_x, landing_depth, top))
+    second = _after_bounce(landing, ball)
     contact = _contact_on(second, contact_height, scenario.opponents.farthest_contact)
     return Contact(landing.time + contact.time, contact.x, contact.y, contact.z)
 
 
-def _land(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Landing:
-    """The return as it lands: nobody errs, so that in still air it lands as it is meant to."""
-    ball = striker.ball
-    if ball.calm:
-        return calm_to_top(striker, landing_x, landing_y, top).landing()
-    here = striker.x, striker.y, striker.z
+def flights_to_contact(
+    scenario: Scenario, ball: Ball, landing_x: Array, landing_depth: Array, top: Array
+) -> tuple[Flight, Array, Flight]:
+    """The returns of `contact_after` flown, in still air, too, for whoever wants to see them.
+
+    The flight to the bounce, its time (s), and the flight from there to the second bounce.
+    """
+    striker = _returner(scenario, ball, landing_x.size)
+    flight = _fly(striker, landing_x, landing_depth, top)
+    landing = _landing_of(flight)
+    return flight, landing.time, _after_bounce(landing, ball)
+
+
+def _returner(scenario: Scenario, ball: Ball, shots: int) -> Striker:
+    """Who strikes the returns, without spin."""
+    wanted = scenario.return_of_serve
+    return Striker(
+        np.full(shots, returner_side(scenario) * wanted.struck_from_centre),
+        np.full(shots, -wanted.struck_depth),
+        np.full(shots, wanted.struck_height),
+        np.zeros(shots),
+        ball,
+        None,
+    )
+
+
+def _fly(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Flight:
+    here, ball = (striker.x, striker.y, striker.z), striker.ball
     launch = aim_to_top(*here, landing_x, landing_y, top, striker.spin, ball)
-    flight = fly(*here, launch, ball, falling_time(striker.z, launch, ball), _STEPS)
+    return fly(*here, launch, ball, falling_time(striker.z, launch, ball), _STEPS)
+
+
+def _landing_of(flight: Flight) -> Landing:
     time = time_falling_to(flight, 0.0)
     (x, y, _), velocity = flight.place_and_launch(time)
     return Landing(time, x, y, velocity)
+
+
+def _after_bounce(landing: Landing, ball: Ball) -> Flight:
+    before = landing.velocity
+    rebound = bounce(before.x, before.y, before.z, before.spin, ball)
+    ground = np.zeros(landing.x.shape)
+    longest = falling_time(ground, rebound, ball)
+    return fly(landing.x, landing.y, ground, rebound, ball, longest, _STEPS_AFTER_BOUNCE)
 
 
 def _contact_on(flight: Flight, height: Array, farthest: float) -> Contact:

@@ -30,6 +30,10 @@ class ThirdShot:
     lane: np.ndarray
     launch: Launch
 
+    def take(self, chosen: np.ndarray) -> ThirdShot:
+        """The same balls for the chosen shots only (mask or indices)."""
+        return ThirdShot(self.shot[chosen], self.lane[chosen], self.launch.take(chosen))
+
 
 def strike(
     scenario: Scenario,

@@ -1,0 +1,127 @@
+"""One player and the ball, instant by instant: how far between them, and how far in reach.
+
+Times count from the pair's strike of the return, in s; places are in ft.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Final
+
+import numpy as np
+
+from sim.analyses.shot_feet import Errand
+from sim.ball import Ball
+from sim.court import Array
+from sim.players import Player
+from sim.rallies import Rally, fly_third_shot
+from sim.reach import distance_left, extent_of, is_forehand, run_for
+from sim.run_in import Place, straight_run
+from sim.track import Track, delayed, track_of
+
+# Instants to each of the four steps of flight before the bounce and the four after it, and before
+# the net: a few thousandths of a second apart.
+_PER_STEP: Final = 24
+_BEFORE_NET: Final = 48
+_SAME_INSTANT: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class Instants:
+    """A player and the ball from the opponents' contact to its second bounce, shape (n,) each.
+
+    The ball is at ``x, y, z`` at ``time`` and has not bounced yet if it is a ``volley``. ``left``
+    (ft) is between it and the feet, had they run for this very place since the reaction; it is
+    reached where that is within ``control`` or ``stretch``, the reaches at its height (ft), which
+    are minus infinity where it cannot be played. ``playable`` says that the ball is on the pair's
+    side and the player has reacted.
+    """
+
+    time: Array
+    x: Array
+    y: Array
+    z: Array
+    volley: np.ndarray
+    left: Array
+    control: Array
+    stretch: Array
+    playable: np.ndarray
+
+    def at(self, instant: int) -> Track:
+        """The ball at one instant, shape (1,)."""
+        here = slice(instant, instant + 1)
+        ball = self.time[here], self.x[here], self.y[here], self.z[here]
+        return Track(*ball, self.volley[here], self.playable[here])
+
+    def rows(self) -> list[dict[str, float | bool]]:
+        """A row for each instant, a column for each array."""
+        columns = {field.name: getattr(self, field.name).tolist() for field in fields(self)}
+        return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
+def whole_track(ball: Ball, rally: Rally) -> Track:
+    """The ball of a rally of one shot in play from its contact on, timed from the return.
+
+    From the net on these are instants of the engine's, only more of them.
+    """
+    after = track_of(rally.approach, rally.rebound, _PER_STEP)
+    after = delayed(after, np.where(after.volley, rally.net_time, rally.landing_time))
+    times = (np.arange(_BEFORE_NET) / _BEFORE_NET)[:, None] * rally.net_time
+    flight = fly_third_shot(rally.contact, rally.third_shot, ball)
+    volley = np.ones(times.shape, bool)
+    before = Track(times, *flight.position(times), volley, ~volley)
+    whole = (np.concatenate(parts) for parts in zip(_parts(before), _parts(after), strict=True))
+    return delayed(Track(*whole), rally.contact.time)
+
+
+def with_hit(track: Track, hit: tuple[float, float, float, float], *, volley: bool) -> Track:
+    """The track of one shot with the instant of the hit ``(t, x, y, z)`` among the others."""
+    # Never twice, should it be one of them but for rounding.
+    others = [part[np.abs(track.time[:, 0] - hit[0]) > _SAME_INSTANT] for part in _parts(track)]
+    here = int(np.searchsorted(others[0][:, 0], hit[0]))
+    values = (*hit, volley, True)
+    return Track(
+        *(np.insert(part, here, value, 0) for part, value in zip(others, values, strict=True))
+    )
+
+
+def _parts(track: Track) -> tuple[np.ndarray, ...]:
+    return track.time, track.x, track.y, track.z, track.volley, track.live
+
+
+def instants_of(player: Player, track: Track, place: Place, reacts: float) -> Instants:
+    """The player at ``place``, who reacts at the time ``reacts``, at every instant of one shot."""
+    extent = extent_of(player, track, np.array([reacts]))
+    forehand = is_forehand(player, track.x, place)
+    control = np.where(forehand, extent.control_forehand, extent.control_backhand)
+    stretch = np.where(forehand, extent.stretch_forehand, extent.stretch_backhand)
+    left = distance_left(player, track, place, extent.run)
+    playable = track.live & (track.time >= reacts)
+    time, x, y, z = (part[:, 0] for part in (track.time, track.x, track.y, track.z))
+    room = left[:, 0], control[:, 0], stretch[:, 0]
+    return Instants(time, x, y, z, track.volley[:, 0], *room, playable[:, 0])
+
+
+def errand_of(
+    player: Player,
+    place: Place,
+    reacts: float,
+    instants: Instants,
+    reach: Array,
+    ends: float,
+    hit: float | None,
+) -> Errand | None:
+    """What the player runs for: the ball at the ``hit``, or where it is missed least.
+
+    ``reach`` is that of the instants, in control or at full stretch; the run stops within it, and
+    at ``ends`` at the latest. Nothing for a ball that no arm gets to at any instant.
+    """
+    room = reach - instants.left
+    target = int(np.argmax(room if hit is None else instants.time == hit))
+    if room[target] == -np.inf:
+        return None
+    ball = instants.at(target)
+    enough = run_for(player, ball, place, reach[target : target + 1])
+    until = min(ends, float(ball.time[0]))
+    most = np.minimum(enough, straight_run(player, np.array([until - reacts])))
+    return Errand(float(ball.x[0]), float(ball.y[0]), bool(ball.volley[0]), float(most[0]))
