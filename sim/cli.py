@@ -15,6 +15,7 @@ from sim.commands.fit import fit
 from sim.commands.positions import positions
 from sim.commands.scenarios import scenario
 from sim.commands.sensitivity import sensitivity
+from sim.commands.shot import shot
 from sim.commands.sweep import sweep
 from sim.terminal import HelpfulGroup
 
@@ -34,5 +35,5 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (approach, compare, counter, fit, positions, scenario, sensitivity, sweep):
+for _command in (approach, compare, counter, fit, positions, scenario, sensitivity, shot, sweep):
     main.add_command(_command)

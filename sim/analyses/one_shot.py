@@ -30,7 +30,18 @@ from sim.tables import Row
 from sim.third_shot import DRIVE
 from sim.wording import DIRECTIONS
 
-__all__ = ["BallPath", "Feet", "OneShot", "Picked", "Place", "Response", "Struck"]
+__all__ = [
+    "BallPath",
+    "Feet",
+    "OneShot",
+    "Picked",
+    "Place",
+    "Response",
+    "Struck",
+    "block_with",
+    "one_shot",
+    "pick",
+]
 
 
 @dataclass(frozen=True)
@@ -95,7 +106,7 @@ def one_shot(scenario: Scenario, direction: str, number: int) -> OneShot:
     Raises `Refused` for a direction or number that the scenario's run does not have, and for the
     rule best without places.
     """
-    block = _block_with(scenario, direction, number)
+    block = block_with(scenario, direction, number)
     shot, ball = (number - 1) % BLOCK, ball_of(scenario)
     rally = play(scenario, direction, block.number, block.shots).only(shot)
     columns = drawn(scenario, (direction,), block.number, block.shots)
@@ -130,7 +141,7 @@ def pick(scenario: Scenario, direction: str, has: str, has_not: str) -> Picked |
     """
     known = {policy.name: policy for policy in scenario.policies}
     refuse_unknown("--policy", "a policy", (has, has_not), known)
-    block = _block_with(scenario, direction, 1)
+    block = block_with(scenario, direction, 1)
     rally = play(scenario, direction, block.number, block.shots)
     having, lacking = answer_all(scenario, rally, [known[has], known[has_not]])
     alike = rally.in_play[having.in_control & ~lacking.in_control]
@@ -141,8 +152,8 @@ def pick(scenario: Scenario, direction: str, has: str, has_not: str) -> Picked |
     return Picked(int(first) + 1, alike.size, rally.in_play.size)
 
 
-def _block_with(scenario: Scenario, direction: str, number: int) -> Block:
-    """The block of the scenario's run that holds a shot."""
+def block_with(scenario: Scenario, direction: str, number: int) -> Block:
+    """The block of the scenario's run that holds a shot; raises `Refused` if none does."""
     directions: Sequence[str] = scenario.return_of_serve.directions
     refuse_unknown("--direction", "a return direction", [direction], directions)
     shots = scenario.run.shots

@@ -5,7 +5,7 @@ Times count from the pair's strike of the return, in s; places are in ft.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -33,8 +33,8 @@ class Instants:
     The ball is at ``x, y, z`` at ``time`` and has not bounced yet if it is a ``volley``. ``left``
     (ft) is between it and the feet, had they run for this very place since the reaction; it is
     reached where that is within ``control`` or ``stretch``, the reaches at its height (ft), which
-    are minus infinity where it cannot be played. ``playable`` says that the ball is on the pair's
-    side and the player has reacted.
+    are minus infinity where it cannot be played: ``live`` says that it may be, on the pair's side
+    and not too far back, and ``reacts`` when the player can first play it.
     """
 
     time: Array
@@ -45,18 +45,24 @@ class Instants:
     left: Array
     control: Array
     stretch: Array
-    playable: np.ndarray
+    live: np.ndarray
+    reacts: float
+
+    @property
+    def playable(self) -> np.ndarray:
+        """Whether the ball may be played and the player has reacted."""
+        return self.live & (self.time >= self.reacts)
+
+    def track(self) -> Track:
+        """The ball at all instants, shape (n, 1)."""
+        parts = self.time, self.x, self.y, self.z, self.volley, self.live
+        return Track(*(part[:, None] for part in parts))
 
     def at(self, instant: int) -> Track:
         """The ball at one instant, shape (1,)."""
         here = slice(instant, instant + 1)
         ball = self.time[here], self.x[here], self.y[here], self.z[here]
-        return Track(*ball, self.volley[here], self.playable[here])
-
-    def rows(self) -> list[dict[str, float | bool]]:
-        """A row for each instant, a column for each array."""
-        columns = {field.name: getattr(self, field.name).tolist() for field in fields(self)}
-        return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+        return Track(*ball, self.volley[here], self.live[here])
 
 
 def whole_track(ball: Ball, rally: Rally) -> Track:
@@ -96,10 +102,9 @@ def instants_of(player: Player, track: Track, place: Place, reacts: float) -> In
     control = np.where(forehand, extent.control_forehand, extent.control_backhand)
     stretch = np.where(forehand, extent.stretch_forehand, extent.stretch_backhand)
     left = distance_left(player, track, place, extent.run)
-    playable = track.live & (track.time >= reacts)
     time, x, y, z = (part[:, 0] for part in (track.time, track.x, track.y, track.z))
     room = left[:, 0], control[:, 0], stretch[:, 0]
-    return Instants(time, x, y, z, track.volley[:, 0], *room, playable[:, 0])
+    return Instants(time, x, y, z, track.volley[:, 0], *room, track.live[:, 0], reacts)
 
 
 def errand_of(

@@ -72,7 +72,7 @@ class Common(NamedTuple):
     scenario: str | None
     out: Path | None
     force: bool
-    shots: int
+    shots: int | None
     seed: int | None
     changes: tuple[str, ...]
     no_figures: bool
@@ -81,10 +81,11 @@ class Common(NamedTuple):
     quiet: bool
 
 
-def study_options(shots: int) -> Callable[[_Command], _Command]:
+def study_options(shots: int | None) -> Callable[[_Command], _Command]:
     """Add what all studies of a scenario take; ``shots`` is the default for each setting played.
 
-    The command gets them as keyword arguments that make up a `Common`.
+    With none it is the scenario's own number. The command gets them as keyword arguments that make
+    up a `Common`.
     """
     options = [
         click.argument("scenario", required=False),
@@ -98,8 +99,9 @@ def study_options(shots: int) -> Callable[[_Command], _Command]:
             "--shots",
             type=click.IntRange(min=16, max=10_000_000),
             default=shots,
-            show_default=True,
-            help="Shots for each return direction, in every setting that is played.",
+            show_default=shots is not None,
+            help="Shots for each return direction, in every setting that is played."
+            + ("" if shots else "  [default: the scenario's]"),
         ),
         seed_option,
         set_option,
@@ -193,20 +195,24 @@ class How(NamedTuple):
 
 
 @contextmanager
-def study_of(name: str, common: Common, options: Mapping[str, Any]) -> Iterator[Study]:
+def study_of(
+    name: str, common: Common, options: Mapping[str, Any], *, part: str = ""
+) -> Iterator[Study]:
     """Read and check the scenario and the folder, then let the command work.
 
     ``name`` is the command's, ``options`` are its own ones as the manifest keeps them: those that
-    the results depend on. Errors become messages and exit codes.
+    the results depend on. ``part`` is added to the default folder's name. Errors become messages
+    and exit codes.
     """
     with errors_to_exit_codes():
         from sim.scenario_files import merge, read
 
         file = read(common.scenario)
-        run = {"shots": common.shots} | ({} if common.seed is None else {"seed": common.seed})
-        changes = merge(changes_of(common.changes), {"run": run})
+        given = {"shots": common.shots, "seed": common.seed}
+        run = {name: value for name, value in given.items() if value is not None}
+        changes = merge(changes_of(common.changes), {"run": run} if run else {})
         how = How(
-            common.out or Path(OUT) / f"{file.short_name}-{name}",
+            common.out or Path(OUT) / f"{file.short_name}-{name}{part}",
             common.force,
             common.workers,
             common.units,

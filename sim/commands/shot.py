@@ -1,0 +1,76 @@
+"""One shot told, from the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, cast
+
+import click
+
+from sim.commands.shared import Common, study_of, study_options
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from sim.figures.style import Units
+
+
+@click.command()
+@study_options(shots=None)
+@click.option(
+    "--number",
+    type=int,
+    required=True,
+    help="Which shot: shot_number in the table that compare --every-shot writes, from 1.",
+)
+@click.option(
+    "--direction",
+    type=click.Choice(["line", "middle", "cross"]),
+    help="After a return in this direction.  [default: the scenario's first]",
+)
+@click.option(
+    "--policy",
+    "policies",
+    multiple=True,
+    metavar="NAME",
+    help="Only this policy; may be repeated.  [default: all, the baseline first]",
+)
+def shot(number: int, direction: str | None, policies: tuple[str, ...], **common: Any) -> None:
+    """Tell one shot in words, numbers and a side view.
+
+    How it was struck, where it went, who could get to it and by how much, why not, and all that it
+    takes to fly it again by hand. It is the very shot of a comparison with the same scenario, seed
+    and number of shots.
+
+    \b
+    reachshare shot --number 17
+    reachshare shot --number 65 --direction cross --policy halves --policy follow
+    reachshare shot my-pair.toml --number 3 --units metric
+    """
+    options = {"number": number, "direction": direction, "policies": [*policies]}
+    with study_of("shot", Common(**common), options, part=f"-{number}") as study:
+        from sim.analyses.approach import only
+        from sim.analyses.one_shot import block_with, one_shot
+        from sim.analyses.shot_tables import check_rows, instant_rows
+        from sim.tables import SHOT_COLUMNS
+        from sim.texts.shot import terminal_text
+
+        chosen = only(study.scenario, policies, ())
+        way = direction or chosen.return_of_serve.directions[0]
+        block_with(chosen, way, number)
+        result = one_shot(study.with_places(chosen), way, number)
+
+        def figures() -> Iterator[tuple[str, Figure]]:
+            from sim.figures.shot import shot_figures
+
+            return shot_figures(result, cast("Units", study.units))
+
+        tables = {
+            "shot.csv": [dict.fromkeys(SHOT_COLUMNS, "") | row for row in result.rows],
+            "check.csv": check_rows(result),
+            "instants.csv": instant_rows(result),
+        }
+        # A shot that fails has no instants to answer it in: no table rather than an empty one.
+        filled = {name: rows for name, rows in tables.items() if rows}
+        shown = policies or (chosen.policies[0].name,)
+        study.finish(filled, figures, terminal_text(result, shown, study.units))
