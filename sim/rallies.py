@@ -83,21 +83,18 @@ class Rally:
             )
         ]
 
-    def only(self, shot: int) -> Rally:
-        """The rally of one shot alone; this one must be after returns in one direction."""
-        chosen, live = np.array([shot]), np.flatnonzero(self.in_play == shot)
-        return Rally(
+    def alone(self, shot: int) -> Rally:
+        """The rally of one shot by itself; this one must be after returns in one direction."""
+        chosen = np.array([shot])
+        mine = self.only(np.flatnonzero(self.in_play == shot))
+        return replace(
+            mine,
             directions=(self.direction,),
             contact=self.contact.take(chosen),
             third_shot=self.third_shot.take(chosen),
             fate=self.fate[chosen],
             net_clearance=self.net_clearance[chosen],
-            in_play=np.zeros(live.size, self.in_play.dtype),
-            approach=self.approach.take(live),
-            rebound=self.rebound.take(live),
-            net_time=self.net_time[live],
-            landing_time=self.landing_time[live],
-            reaction={name: value[live] for name, value in self.reaction.items()},
+            in_play=np.zeros_like(mine.in_play),
         )
 
 

@@ -146,7 +146,7 @@ def test_feet_run_in_as_in_the_engine_and_are_found_where_it_finds_them(
     scenario: Scenario,
 ) -> None:
     shot = one_shot(scenario, "line", 5)
-    rally = play(scenario, "line", 0, SHOTS).only(4)
+    rally = play(scenario, "line", 0, SHOTS).alone(4)
     times = np.linspace(0.0, shot.contact_time, 30)
     for policy in scenario.policies:
         answer = shot.answers[policy.name]

@@ -108,7 +108,7 @@ def one_shot(scenario: Scenario, direction: str, number: int) -> OneShot:
     """
     block = block_with(scenario, direction, number)
     shot, ball = (number - 1) % BLOCK, ball_of(scenario)
-    rally = play(scenario, direction, block.number, block.shots).only(shot)
+    rally = play(scenario, direction, block.number, block.shots).alone(shot)
     columns = drawn(scenario, (direction,), block.number, block.shots)
     uniform: dict[str, Array] = {name: column[[shot]] for name, column in columns.items()}
     contact, third = rally.contact, third_shot_path(ball, rally)
