@@ -11,6 +11,7 @@ from sim import __version__
 from sim.commands.approach import approach
 from sim.commands.compare import compare
 from sim.commands.counter import counter
+from sim.commands.draw import draw
 from sim.commands.fit import fit
 from sim.commands.positions import positions
 from sim.commands.scenarios import scenario
@@ -35,5 +36,16 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-for _command in (approach, compare, counter, fit, positions, scenario, sensitivity, shot, sweep):
+for _command in (
+    approach,
+    compare,
+    counter,
+    draw,
+    fit,
+    positions,
+    scenario,
+    sensitivity,
+    shot,
+    sweep,
+):
     main.add_command(_command)

@@ -159,11 +159,13 @@ class Study:
         figures: Callable[[], Iterable[tuple[str, Figure]]],
         text: str,
         pages: Mapping[str, str] | None = None,
+        files: Mapping[str, bytes] | None = None,
     ) -> None:
         """Write all results, or none, and print the ``text``.
 
         The text is kept as ``answer.txt``. ``tables`` are CSV files by name, ``figures`` are made
-        only where they are wanted, with their file stems, ``pages`` are other text files by name.
+        only where they are wanted, with their file stems, ``pages`` are other text files by name,
+        ``files`` all others.
         """
         from sim.outputs import whole_folder, write_manifest, write_table
 
@@ -173,6 +175,8 @@ class Study:
                 write_table(scratch / name, rows)
             for name, page in {"answer.txt": f"{text}\n", **(pages or {})}.items():
                 (scratch / name).write_text(page, encoding="utf-8", newline="")
+            for name, data in (files or {}).items():
+                (scratch / name).write_bytes(data)
             if self.figures:
                 from sim.figures import save
 

@@ -101,8 +101,11 @@ def _court_figure(
     return figure
 
 
-def draw_court(axes: Axes) -> None:
-    """The non-volley zone, all lines in one stroke, and the net from post to post."""
+def draw_court(axes: Axes, *, named: bool = True) -> None:
+    """The non-volley zone, all lines in one stroke, and the net from post to post.
+
+    The opponents' zone is ``named``.
+    """
     side, base, zone = HALF_WIDTH, BASELINE, NON_VOLLEY_ZONE
     look: Look = {"color": style.GROUND, "linewidth": 0.0}
     axes.add_artist(Rectangle((-side, -zone), 2 * side, 2 * zone, zorder=0, **look))
@@ -114,7 +117,8 @@ def draw_court(axes: Axes) -> None:
     style.draw(axes, x, y, zorder=3, color=style.QUIET, linewidth=0.9, gid="lines")
     net = [-POST, POST], [0.0, 0.0]
     style.draw(axes, *net, zorder=3, color=style.INK, linewidth=2.6, gid="net")
-    style.label(axes, 0.0, 0.5 * zone, "non-volley zone", color=style.QUIET, zorder=3)
+    if named:
+        style.label(axes, 0.0, 0.5 * zone, "non-volley zone", color=style.QUIET, zorder=3)
 
 
 def _draw_play(

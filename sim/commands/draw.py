@@ -1,0 +1,143 @@
+"""A point drawn, from the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, cast
+
+import click
+
+from sim.commands.shared import Common, Study, study_of, study_options
+from sim.terminal import errors_to_exit_codes
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from sim.analyses.points import Point
+    from sim.figures.animation import Film
+    from sim.figures.point_film import Format
+    from sim.figures.style import Units
+
+
+@click.command()
+@study_options(shots=None)
+@click.option(
+    "--between",
+    nargs=2,
+    metavar="POLICY POLICY",
+    help="The two policies.  [default: the baseline and the one farthest from it in control]",
+)
+@click.option(
+    "--direction",
+    type=click.Choice(["line", "middle", "cross"]),
+    help="After a return in this direction.  [default: cross, or the scenario's first]",
+)
+@click.option(
+    "--number",
+    type=int,
+    help="Which shot: shot_number in the table that compare --every-shot writes, from 1.  "
+    "[default: one that the two policies answer differently]",
+)
+@click.option(
+    "--points",
+    "most",
+    type=click.IntRange(min=1, max=9),
+    default=1,
+    show_default=True,
+    help="So many points, a film of each.",
+)
+@click.option(
+    "--format",
+    "kind",
+    type=click.Choice(["gif", "mp4"]),
+    default="gif",
+    show_default=True,
+    help="GIF, under 2 MB, or MP4, which needs the program ffmpeg.",
+)
+@click.option(
+    "--speed",
+    type=click.FloatRange(min=0.1, max=1.0),
+    default=0.5,
+    show_default=True,
+    help="How fast, of real speed; the third shot is shown half as fast.",
+)
+def draw(
+    between: tuple[str, str] | None,
+    direction: str | None,
+    number: int | None,
+    most: int,
+    kind: str,
+    speed: float,
+    **common: Any,
+) -> None:
+    """Draw a point, moving and in stills: two policies side by side on the same shot.
+
+    The return, the run-in, the split step, the third shot, and who gets to it: as a film for a
+    telephone or tablet, and as five pictures on a page for print. The shot is picked because the
+    two policies differ on it, and the picture says how common that is.
+
+    \b
+    reachshare draw
+    reachshare draw --between halves follow --direction line --points 2
+    reachshare draw my-pair.toml --number 65 --format mp4 --speed 0.3
+    """
+    if number is not None and most > 1:
+        raise click.UsageError("--number and --points exclude each other: a number is one shot.")
+    if kind == "mp4":
+        from sim.figures.animation import check_ffmpeg
+
+        with errors_to_exit_codes():
+            check_ffmpeg()
+    options = {
+        "between": [*(between or ())],
+        "direction": direction,
+        "number": number,
+        "points": most,
+        "format": kind,
+        "speed": speed,
+    }
+    with study_of("draw", Common(**common), options) as study:
+        from sim.analyses.approach import only
+        from sim.analyses.one_shot import block_with
+        from sim.analyses.points import baseline_and_farthest, check_pair, moment_rows, points
+        from sim.figures.point_film import times_of
+        from sim.texts.draw import terminal_text
+
+        given = study.scenario.return_of_serve.directions
+        way = direction or ("cross" if "cross" in given else given[0])
+        check_pair(study.scenario, between or ())
+        block_with(study.scenario, way, number or 1)
+        scenario = study.with_places(only(study.scenario, between or (), (way,)))
+        pair = between or baseline_and_farthest(scenario, way)
+        shown = [*points(scenario, way, pair, number, most)]
+
+        def figures() -> Iterator[tuple[str, Figure]]:
+            from sim.figures.point_stills import stills_figure
+
+            for point in shown:
+                yield point.name, stills_figure(point, cast("Units", study.units))
+
+        tables = {
+            "points.csv": [row for point in shown for row in point.rows],
+            "moments.csv": [
+                row for point in shown for row in moment_rows(point, times_of(point, speed))
+            ],
+        }
+        films = _films(study, shown, cast("Format", kind), speed) if study.figures else {}
+        text = terminal_text(shown, films, chosen=not between)
+        study.finish(tables, figures, text, files={name: film.data for name, film in films.items()})
+
+
+def _films(study: Study, points: list[Point], kind: Format, speed: float) -> dict[str, Film]:
+    """A film of each point by file name, with every frame told."""
+    from sim.figures.point_film import film_of
+
+    films = {}
+    for point in points:
+        name = f"{point.name}.{kind}"
+
+        def told(done: int, of: int, name: str = name) -> None:
+            study.line.note(f"{name}: frame {done} of {of}")
+
+        films[name] = film_of(point, cast("Units", study.units), kind, speed, told)
+    return films
