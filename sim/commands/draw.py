@@ -56,7 +56,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--speed",
-    type=click.FloatRange(min=0.1, max=1.0),
+    type=click.FloatRange(min=0.2, max=1.0),
     default=0.5,
     show_default=True,
     help="How fast, of real speed; the third shot is shown half as fast.",

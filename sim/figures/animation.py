@@ -19,6 +19,8 @@ from sim.errors import Refused
 
 # Bytes of a GIF at most, so that it can be sent and opened on a telephone.
 MOST_BYTES: Final = 2_000_000
+# And so many frames: they are in memory all at once.
+MOST_FRAMES: Final = 400
 # Pixels across, and ms from frame to frame: tried in turn until a GIF is small enough, first fewer
 # frames, then smaller ones. A GIF counts hundredths of a second.
 QUALITIES: Final = (
@@ -29,8 +31,8 @@ QUALITIES: Final = (
     (480, 100),
     (480, 150),
 )
-_FILM_WIDTH: Final = 960
-_FILM_STEP: Final = 50
+FILM_WIDTH: Final = 960
+FILM_STEP: Final = 50
 _TINTS: Final = (1.0, 0.85, 0.7, 0.55, 0.4, 0.25)
 
 Frame = np.ndarray
@@ -106,20 +108,19 @@ def gif(
 
     ``drawing`` gives what draws frames so many pixels wide: a time and a speed to an array of shape
     (height, width, 3). ``told`` is told how many frames are drawn, of how many. The film has the
-    best of `QUALITIES` that fits, or the last.
+    best of `QUALITIES` that stays below ``most`` and `MOST_FRAMES`, or the last.
     """
-    film = _gif(drawing, stretches, *QUALITIES[0], told)
-    for width, step in QUALITIES[1:]:
-        if len(film.data) < most:
-            break
-        film = _gif(drawing, stretches, width, step, told)
-    return film
+    for width, step in QUALITIES[:-1]:
+        shown = timeline(stretches, step)
+        if len(shown) <= MOST_FRAMES:
+            film = _gif(drawing(width), shown, width, step, told)
+            if len(film.data) < most:
+                return film
+    width, step = QUALITIES[-1]
+    return _gif(drawing(width), timeline(stretches, step), width, step, told)
 
 
-def _gif(
-    drawing: Callable[[int], Draw], stretches: Sequence[Stretch], width: int, step: int, told: Told
-) -> Film:
-    shown, draw = timeline(stretches, step), drawing(width)
+def _gif(draw: Draw, shown: tuple[Shown, ...], width: int, step: int, told: Told) -> Film:
     colours = _palette()
     frames = []
     for frame in _drawn(draw, shown, told):
@@ -175,7 +176,7 @@ def mp4(drawing: Callable[[int], Draw], stretches: Sequence[Stretch], told: Told
     or fails.
     """
     check_ffmpeg()
-    shown, draw = timeline(stretches, _FILM_STEP), drawing(_FILM_WIDTH)
+    shown, draw = timeline(stretches, FILM_STEP), drawing(FILM_WIDTH)
     height, width, _ = draw(shown[0].time, shown[0].speed).shape
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "film.mp4"
@@ -186,13 +187,13 @@ def mp4(drawing: Callable[[int], Draw], stretches: Sequence[Stretch], told: Told
             said = process.stderr.read().decode(errors="replace") if process.stderr else ""
         if process.returncode:
             raise Refused(f"--format: ffmpeg cannot make the film: {said.strip()}; use gif")
-        return Film(path.read_bytes(), _FILM_WIDTH, _FILM_STEP, shown)
+        return Film(path.read_bytes(), FILM_WIDTH, FILM_STEP, shown)
 
 
 def _ffmpeg(width: int, height: int, path: Path) -> list[str]:
     """The command that makes a film of raw frames from its input, the same bytes every time."""
     pictures = ["-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{width}x{height}"]
-    rate = ["-r", f"{1000 // _FILM_STEP}"]
+    rate = ["-r", f"{1000 // FILM_STEP}"]
     coded = ["-c:v", "libx264", "-pix_fmt", "yuv420p", "-crf", "20", "-threads", "1"]
     plain = ["-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact"]
     # What players need comes first, so that a film from the net starts at once.
@@ -209,7 +210,7 @@ def _feed(
         if process.stdin is not None:
             for frame, each in zip(frames, shown, strict=True):
                 raw = np.ascontiguousarray(frame).tobytes()
-                for _ in range(each.milliseconds // _FILM_STEP):
+                for _ in range(each.milliseconds // FILM_STEP):
                     process.stdin.write(raw)
             process.stdin.close()
     except BrokenPipeError:

@@ -91,7 +91,7 @@ def how_picked(point: Point) -> str:
         return f"The first ball in play: the two differ in control on none of {balls}."
     first, second = picked.sides
     return (
-        "Picked because the two differ. Of 100 balls in play after such returns "
+        "Picked because the two differ. Of 100 balls in play after such returns, "
         f"{first.policy} alone has {_of_hundred(first)} in control, {second.policy} alone "
         f"{_of_hundred(second)} (in brackets 95 % intervals)."
     )

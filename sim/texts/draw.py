@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from sim.analyses.points import Point, end_of
 from sim.analyses.shot_responses import Response
-from sim.figures.animation import MOST_BYTES, QUALITIES, Film
+from sim.figures.animation import MOST_BYTES, MOST_FRAMES, QUALITIES, Film
 from sim.figures.point_words import ending, how_it_ends, how_picked, title_of
 from sim.texts.table import aligned
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
@@ -27,8 +27,11 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
     parts = [scenario.name, f"The same shot against {first} and against {second}", ""]
     parts += [line for point in points for line in _answer(point)]
     parts += ["", how_picked(points[0])]
-    if len(points) > 1:
-        parts.append("Points are picked in turn from the balls that one and the other has alone.")
+    if points[0].picked is not None and any(side.numbers for side in points[0].picked.sides):
+        parts.append(
+            "The first such shots of the run are shown, in turn for one policy and the other, "
+            "drives before drops and lobs."
+        )
     if chosen:
         direction = DIRECTIONS[points[0].shot.direction]
         parts.append(
@@ -85,10 +88,12 @@ def _film_words(name: str, film: Film) -> str:
         f"{name}: {len(film.shown)} frames, one every {film.step / 1000:g} s, {film.width} pixels "
         f"wide, {film.seconds:.1f} s, {len(film.data) / 1000:,.0f} kB"
     )
+    if name.endswith(".gif") and len(film.data) >= MOST_BYTES:
+        return f"{words}; it could not be made smaller than {MOST_BYTES / 1e6:g} MB"
     if name.endswith(".gif") and (film.width, film.step) != QUALITIES[0]:
-        wished, rate = QUALITIES[0]
+        width, step = QUALITIES[0]
         words += (
-            f"; one every {rate / 1000:g} s, {wished} pixels wide, would have been more than "
-            f"{MOST_BYTES / 1e6:g} MB"
+            f"; not one every {step / 1000:g} s and {width} pixels wide, so as to stay under "
+            f"{MOST_BYTES / 1e6:g} MB and {MOST_FRAMES} frames"
         )
     return words
