@@ -409,6 +409,8 @@ class TestPictures:
             shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
             assert min(text.get_fontsize() for text in shown) >= style.SMALL
             boxes = [(text.get_text(), text.get_window_extent()) for text in shown]
+        said = " ".join(text.get_text() for text in shown)
+        assert ("never back-pedal" in said) == (point.shot.shot == "lob")
         width, height = canvas.get_width_height()
         for words, box in boxes:
             assert min(box.x0, box.y0) >= 0, words

@@ -20,17 +20,10 @@ from sim.errors import Refused
 # Bytes of a GIF at most, so that it can be sent and opened on a telephone.
 MOST_BYTES: Final = 2_000_000
 # And so many frames: they are in memory all at once.
-MOST_FRAMES: Final = 400
+MOST_FRAMES: Final = 250
 # Pixels across, and ms from frame to frame: tried in turn until a GIF is small enough, first fewer
 # frames, then smaller ones. A GIF counts hundredths of a second.
-QUALITIES: Final = (
-    (800, 50),
-    (800, 70),
-    (800, 100),
-    (640, 100),
-    (480, 100),
-    (480, 150),
-)
+QUALITIES: Final = ((800, 50), (800, 70), (800, 100), (800, 150), (640, 150), (480, 150))
 FILM_WIDTH: Final = 960
 FILM_STEP: Final = 50
 _TINTS: Final = (1.0, 0.85, 0.7, 0.55, 0.4, 0.25)
@@ -121,19 +114,22 @@ def gif(
 
 
 def _gif(draw: Draw, shown: tuple[Shown, ...], width: int, step: int, told: Told) -> Film:
-    colours = _palette()
-    frames = []
-    for frame in _drawn(draw, shown, told):
-        picture = Image.fromarray(frame)
-        frames.append(picture.quantize(palette=colours, dither=Image.Dither.NONE))
+    values = _palette()
+    colours = Image.new("P", (1, 1))
+    colours.putpalette(values)
+    # One by one: the file keeps of each no more than what differs from the one before.
+    frames = (
+        Image.fromarray(frame).quantize(palette=colours, dither=Image.Dither.NONE)
+        for frame in _drawn(draw, shown, told)
+    )
     buffer = io.BytesIO()
-    # Optimized: of every frame only what differs from the one before.
-    frames[0].save(
+    next(frames).save(
         buffer,
         format="gif",
         save_all=True,
-        append_images=frames[1:],
+        append_images=frames,
         duration=[frame.milliseconds for frame in shown],
+        palette=values,
         loop=0,
         optimize=True,
         disposal=1,
@@ -141,17 +137,15 @@ def _gif(draw: Draw, shown: tuple[Shown, ...], width: int, step: int, told: Told
     return Film(buffer.getvalue(), width, step, shown)
 
 
-def _palette() -> Image.Image:
-    """An image of one palette for all frames: our colours, and their tints on white."""
+def _palette() -> bytes:
+    """One palette for all frames: white, ground, our colours and their tints on white."""
     colours = [palette.INK, palette.QUIET, palette.FAINT, palette.THROUGH]
     colours += [*palette.PLAYERS.values(), *palette.PLAYER_WORDS.values()]
-    values = [255, 255, 255, *ImageColor.getrgb(palette.GROUND)]
+    values = [255, 255, 255, *ImageColor.getrgb(palette.GROUND)[:3]]
     for colour in dict.fromkeys(colours):
-        full = ImageColor.getrgb(colour)
-        values += [round(255 + tint * (part - 255)) for tint in _TINTS for part in full[:3]]
-    image = Image.new("P", (1, 1))
-    image.putpalette(values)
-    return image
+        full = ImageColor.getrgb(colour)[:3]
+        values += [round(255 + tint * (part - 255)) for tint in _TINTS for part in full]
+    return bytes(values)
 
 
 def _drawn(draw: Draw, shown: Sequence[Shown], told: Told) -> Iterable[Frame]:

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from sim.analyses.points import Point
 from sim.figures import moving_court, style
 from sim.figures.moving_court import View
-from sim.figures.point_words import beside, how_picked, phase_of, subtitle_of, title_of
+from sim.figures.point_words import beside, notes_of, phase_of, subtitle_of, title_of
 from sim.figures.style import MARGIN, SMALL, TEXT, TITLE, Units
 
 _GAP: Final = 14.0
@@ -165,13 +165,8 @@ def layout_of(point: Point) -> Layout:
     first, second = (
         style.wrapped(name, _WIDTH, TEXT, bold=True, most=2) for name in point.policies
     )
-    notes = [
-        line
-        for note in (how_picked(point), _KEY)
-        for line in style.wrapped(note, style.ROOM, SMALL)
-    ]
     view = moving_court.view_of(point)
-    return Layout(view, title_of(point), subtitle_of(point), (first, second), notes)
+    return Layout(view, title_of(point), subtitle_of(point), (first, second), notes_of(point, _KEY))
 
 
 def _clear(figure: Figure) -> None:

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from sim.analyses.points import Point, end_of
 from sim.figures import moving_court, style
 from sim.figures.moving_court import View
-from sim.figures.point_words import beside, how_picked, phase_of, subtitle_of, title_of
+from sim.figures.point_words import beside, notes_of, phase_of, subtitle_of, title_of
 from sim.figures.style import MARGIN, SMALL, TEXT, Units
 
 _GAP: Final = 14.0
@@ -77,11 +77,7 @@ def stills_figure(point: Point, units: Units = "us") -> Figure:
     """Five moments of a point, both policies beside each other."""
     title, subtitle = title_of(point), subtitle_of(point)
     rows = _rows(point, units)
-    notes = [
-        line
-        for note in (how_picked(point), _KEY)
-        for line in style.wrapped(note, style.ROOM, SMALL, most=6)
-    ]
+    notes = notes_of(point, _KEY)
     top = style.head_height(title, subtitle) + _BELOW
     height = top + sum(row.height for row in rows) + style.foot_height(notes)
     with style.own_settings():

@@ -10,10 +10,12 @@ from sim.analyses.one_shot import OneShot
 from sim.analyses.points import Alone, Point, end_of, feet_at
 from sim.analyses.shot_responses import Response
 from sim.figures import style
-from sim.figures.style import Units
+from sim.figures.style import SMALL, Units
 from sim.run_in import PLAYERS
-from sim.wording import DIRECTIONS, counted
+from sim.wording import CAUTIONS, DIRECTIONS, counted
 
+_NOTE_LINES: Final = 6
+_FOR_A_LOB: Final = CAUTIONS[1]
 _NOT_IN_PLAY: Final = {"net": "into the net", "out": "out"}
 
 
@@ -95,6 +97,16 @@ def how_picked(point: Point) -> str:
         f"{first.policy} alone has {_of_hundred(first)} in control, {second.policy} alone "
         f"{_of_hundred(second)} (in brackets 95 % intervals)."
     )
+
+
+def notes_of(point: Point, key: str) -> list[str]:
+    """Lines below a picture: how the shot was picked, what the marks mean, and a caution."""
+    notes = [how_picked(point), key]
+    if point.shot.shot == "lob":
+        notes.append(_FOR_A_LOB)
+    return [
+        line for note in notes for line in style.wrapped(note, style.ROOM, SMALL, most=_NOTE_LINES)
+    ]
 
 
 def _of_hundred(side: Alone) -> str:
