@@ -8,15 +8,16 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from sim.analyses.approach import Approach
 from sim.analyses.approach_returns import DEPTHS, HEIGHTS, Tried
+from sim.analyses.sweep_best import against_best
 from sim.court import Array
 from sim.figures import style
-from sim.figures.cells import Shades
+from sim.figures.cells import Shades, Table, draw_key, draw_table, side_by_side, words_on
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
 from sim.quantities import Distribution
+from sim.run_in import PLAYERS
 from sim.units import METRES_PER_FOOT
 
 _SCALE: Final = 34.0
@@ -24,9 +25,11 @@ _GAP: Final = 14.0
 _WIDTH: Final = (ROOM - _SCALE - _GAP) / 2.0
 _CELL_HEIGHT: Final = 21.0
 _HEIGHT: Final = _CELL_HEIGHT * len(HEIGHTS)
-_DARKEST: Final = style.PLAYERS["left"]
-# Cells darker than this part of the way to the darkest carry white numbers.
-_WHITE_FROM: Final = 0.55
+_COLUMNS: Final = side_by_side(np.arange(len(DEPTHS) + 1.0))
+_ROWS: Final = side_by_side(np.arange(len(HEIGHTS) + 1.0))
+_SHAPE: Final = len(DEPTHS), len(HEIGHTS)
+
+_Grid = dict[tuple[float | None, float | None], Tried]
 
 
 def map_of_returns(result: Approach, units: Units = "us") -> Figure:
@@ -34,27 +37,43 @@ def map_of_returns(result: Approach, units: Units = "us") -> Figure:
     tried = {(one.what.depth, one.what.height): one for one in result.returns.together()}
     title = "What a deeper or higher return does"
     subtitle = f"{result.scenario.name} · {result.returns.policy.name} · {_directions(result)}"
-    notes = style.wrapped(_note(result, units), ROOM, SMALL, most=6)
-    top = style.head_height(title, subtitle) + 3.4 * TEXT
+    notes = style.wrapped(_note(result, units), ROOM, SMALL, most=9)
+    top = style.head_height(title, subtitle) + 5.2 * TEXT
     bottom = top + _HEIGHT + 3.4 * SMALL
     far = "ft" if units == "us" else "m"
-    maps: list[tuple[str, Array, Callable[[float], str], float]] = [
-        (f"from net when struck, {far}", _table(tried, _depth), _in(units), -1.0),
-        ("in control, of 100", _table(tried, _control), "{:.0f}".format, 1.0),
+    nobody = np.zeros(_SHAPE, bool)
+    depths, control = _values(tried, lambda one: one.depth), _values(tried, _control)
+    near_to_far = Shades.of(depths)
+    maps = [
+        (
+            f"from net when struck, {far}",
+            Table(_COLUMNS, _ROWS, depths, nobody, nobody),
+            Shades(near_to_far.most, near_to_far.least),
+            _in(units),
+        ),
+        (
+            "in control, of 100",
+            Table(_COLUMNS, _ROWS, control, *_best(tried)),
+            Shades.of(control),
+            "{:.0f}".format,
+        ),
     ]
-    enough = _table(tried, lambda one: one.share("arrived")) >= result.arrive
+    enough = _values(tried, lambda one: one.share("arrived")) >= result.arrive
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
         look: Look = {"color": style.QUIET, "ha": "left"}
         style.write(figure, MARGIN, top - 0.6 * TEXT, f"high, {far}", SMALL, **look)
-        for place, (words, table, shown, sign) in enumerate(maps):
+        for place, (words, table, shades, shown) in enumerate(maps):
             left = MARGIN + _SCALE + place * (_WIDTH + _GAP)
-            style.write(figure, left, top - 1.9 * TEXT, words, weight="bold")
+            style.write(figure, left, top - 3.8 * TEXT, words, weight="bold")
+            ends = shown(shades.least), shown(shades.most)
+            draw_key(figure, left, top - 2.1 * TEXT, shades, ends, "")
             axes = style.add_axes(figure, left, top, _WIDTH, _HEIGHT)
             axes.set(xlim=(0.0, len(DEPTHS)), ylim=(0.0, len(HEIGHTS)))
-            _draw_cells(axes, table, shown, sign)
-            _draw_outline(axes, enough)
+            known = {cell: shown(value) for cell, value in np.ndenumerate(table.values)}
+            draw_table(axes, table, shades, {c: w for c, w in known.items() if w != "nan"})
+            _underline(axes, table, shades, enough)
             _draw_own(axes, result)
             _write_scales(axes, units, heights=place == 0)
             middle = left + 0.5 * _WIDTH
@@ -72,22 +91,43 @@ def _directions(result: Approach) -> str:
 
 
 def _note(result: Approach, units: Units) -> str:
+    tried = result.returns.together()
     wanted = f"{100.0 * result.arrive:.0f} of 100 balls"
-    outlined = any(one.share("arrived") >= result.arrive for one in result.returns.together())
-    arrived = (
-        f"Thick line around: both have arrived for {wanted} or more. "
-        if outlined
-        else f"No return lets both arrive for {wanted}. "
-    )
+    underlined = any(one.share("arrived") >= result.arrive for one in tried)
+    arrived = f"Underlined: both have arrived for {wanted} or more. "
+    nobody = f"No return lets both arrive for {wanted}. "
     return (
-        f"{arrived}Dashed: the middle eight of ten of the pair's own returns, in depth and in "
-        "height. Darker is nearer to the net, and more in control. The pair's errors are not "
+        "White: most in control. Line around: what cannot be told from it, all together at 95 %. "
+        f"{arrived if underlined else nobody}"
+        "Dashed: the middle eight of ten of the pair's own returns, in depth and in height. "
+        f"Numbers are known to {_errors(tried, units)} or better. The pair's errors are not "
         "modelled: high and deep returns go out more easily."
     )
 
 
-def _depth(tried: Tried) -> float:
-    return tried.depth
+def _errors(tried: list[Tried], units: Units) -> str:
+    """Half the widest intervals of the numbers on both maps."""
+    rows = [one.row() for one in tried if one.balls]
+    feet = [
+        0.5 * (row[f"{name}_from_net_ft_high"] - row[f"{name}_from_net_ft_low"])
+        for row in rows
+        for name in PLAYERS
+    ]
+    shares = [50.0 * (row["in_control_high"] - row["in_control_low"]) for row in rows]
+    far, unit = (1.0, "ft") if units == "us" else (METRES_PER_FOOT, "m")
+    depth = style.give_or_take(far * max(feet, default=0.0))
+    return f"{depth} {unit} and {style.give_or_take(max(shares, default=0.0))} of 100"
+
+
+def _best(tried: _Grid) -> tuple[np.ndarray, np.ndarray]:
+    """The return with most in control, and all that cannot be told from it: `_SHAPE` each."""
+    each = [tried[depth, height].counts("in_control") for depth in DEPTHS for height in HEIGHTS]
+    hits, balls = (np.array(part) for part in zip(*each, strict=True))
+    found = against_best(hits, balls)
+    best, tied = np.zeros((2, len(each)), bool)
+    best[[] if found.best is None else found.best] = True
+    tied[found.tied] = True
+    return best.reshape(_SHAPE), tied.reshape(_SHAPE)
 
 
 def _control(tried: Tried) -> float:
@@ -101,42 +141,18 @@ def _in(units: Units) -> Callable[[float], str]:
     return lambda feet: f"{feet * METRES_PER_FOOT:.1f}"
 
 
-def _table(
-    tried: dict[tuple[float | None, float | None], Tried], value: Callable[[Tried], float]
-) -> Array:
-    """A value for every return, shape (heights, depths)."""
-    rows = [[value(tried[depth, height]) for depth in DEPTHS] for height in HEIGHTS]
-    return np.array(rows, float)
+def _values(tried: _Grid, value: Callable[[Tried], float]) -> Array:
+    """A value for every return, of shape `_SHAPE`."""
+    return np.array([[value(tried[depth, height]) for height in HEIGHTS] for depth in DEPTHS])
 
 
-def _draw_cells(axes: Axes, table: Array, shown: Callable[[float], str], sign: float) -> None:
-    """A cell for every return, the darker the better, with its number."""
-    ends = Shades.of(sign * table)
-    shades = Shades(ends.least, ends.most, "white", _DARKEST)
-    for row, column in np.ndindex(table.shape):
-        value = float(table[row, column])
-        if not np.isfinite(value):
-            continue
-        face = shades.fill(sign * value)
-        look: Look = {"facecolor": face, "edgecolor": "white", "linewidth": 0.8, "zorder": 1}
-        axes.add_artist(Rectangle((column, row), 1.0, 1.0, **look))
-        colour = "white" if shades.part(sign * value) > _WHITE_FROM else style.INK
-        style.label(axes, column + 0.5, row + 0.47, shown(value), color=colour, zorder=3)
-
-
-def _draw_outline(axes: Axes, enough: np.ndarray) -> None:
-    """A line around the returns that let both arrive often enough."""
-    padded = np.pad(enough, 1)
-    look: Look = {"color": style.INK, "linewidth": 3.0, "zorder": 4, "solid_capstyle": "round"}
-    for row, column in zip(*np.nonzero(enough), strict=True):
-        for down, across, x, y in (
-            (-1, 0, (column, column + 1), (row, row)),
-            (1, 0, (column, column + 1), (row + 1, row + 1)),
-            (0, -1, (column, column), (row, row + 1)),
-            (0, 1, (column + 1, column + 1), (row, row + 1)),
-        ):
-            if not padded[row + 1 + down, column + 1 + across]:
-                style.draw(axes, x, y, **look)
+def _underline(axes: Axes, table: Table, shades: Shades, enough: np.ndarray) -> None:
+    """A stroke below the numbers of the returns that let both arrive often enough."""
+    for column, row in np.argwhere(enough):
+        cell = int(column), int(row)
+        ground = (1.0, 1.0, 1.0) if table.is_white(cell) else shades.fill(table.values[cell])
+        look: Look = {"color": words_on(ground), "linewidth": 1.6, "zorder": 6}
+        style.draw(axes, [column + 0.2, column + 0.8], [row + 0.14, row + 0.14], **look)
 
 
 def _draw_own(axes: Axes, result: Approach) -> None:

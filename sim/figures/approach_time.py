@@ -13,6 +13,7 @@ from sim.analyses.approach import Approach
 from sim.analyses.approach_way import Way
 from sim.court import NON_VOLLEY_ZONE, Array
 from sim.figures import style
+from sim.figures.courts import MARKS
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS, places_at, runs_until, settling_lead
 from sim.scenario import Scenario
@@ -23,7 +24,6 @@ _HEIGHT: Final = 300.0
 _DEEPEST: Final = 25.0
 _BEYOND: Final = 0.25
 _EVERY: Final = 0.5
-_MARKS: Final = {"left": "o", "right": "s"}
 # How far (ft) from the line its name is written, and at what part of the time; room on the right.
 _NAME_ASIDE: Final = 1.2
 _NEARER_AT, _FARTHER_AT = 0.65, 0.45
@@ -36,7 +36,7 @@ def depth_over_time(result: Approach, units: Units = "us") -> Figure:
     lead = settling_lead(result.scenario, way.policy)
     title = "How far they get before the third shot"
     subtitle = f"{result.scenario.name} · {way.policy.name} · distance from the net by time"
-    notes = style.wrapped(_note(way, lead), ROOM, SMALL, most=6)
+    notes = style.wrapped(_note(way, lead, units), ROOM, SMALL, most=6)
     top = style.head_height(title, subtitle) + 2.4 * TEXT
     bottom = top + _HEIGHT + 3.7 * SMALL
     with style.own_settings():
@@ -57,13 +57,24 @@ def depth_over_time(result: Approach, units: Units = "us") -> Figure:
     return figure
 
 
-def _note(way: Way, lead: float) -> str:
+def _note(way: Way, lead: float, units: Units) -> str:
     settle = f"They settle {lead:.2g} s before. " if lead else ""
+    far, unit = (1.0, "ft") if units == "us" else (METRES_PER_FOOT, "m")
+    depth = style.give_or_take(far * max(_error(way, way.found[name].y) for name in PLAYERS))
+    times = [way.contact.time, *(way.needs[name] for name in PLAYERS)]
+    time = style.give_or_take(max(_error(way, values) for values in times))
     return (
         "Lines: a typical ball; thin and dashed: if the opponents waited. Grey: when they strike, "
         f"eight balls of ten, and the mean. {settle}Marks: where the shot finds them, on average; "
-        "bars: eight balls of ten."
+        f"bars: eight balls of ten. The averages are known to {depth} {unit} and {time} s or "
+        "better."
     )
+
+
+def _error(way: Way, values: Array) -> float:
+    """Half the 95 % interval of a mean over the balls."""
+    _, low, high = way.mean(values)
+    return 0.5 * (high - low)
 
 
 def _draw_ground(axes: Axes, units: Units) -> None:
@@ -118,7 +129,7 @@ def _draw_player(axes: Axes, scenario: Scenario, way: Way, lead: float, name: st
     low, high = np.quantile(deep, (0.1, 0.9))
     side = mean + (-0.012 if name == "left" else 0.012) * right
     style.draw(axes, [side, side], [low, high], zorder=6, color=colour, linewidth=3.0)
-    look: Look = {"marker": _MARKS[name], "markersize": 9.0, "markeredgecolor": "white"}
+    look: Look = {"marker": MARKS[name], "markersize": 9.0, "markeredgecolor": "white"}
     style.draw(axes, [side], [float(deep.mean())], zorder=7, color=colour, **look)
     words: Look = {"color": style.PLAYER_WORDS[name], "weight": "bold", "zorder": 8}
     nearer = name == _nearer(scenario, way, mean)

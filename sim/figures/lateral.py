@@ -9,12 +9,10 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch
-from matplotlib.path import Path
 
 from sim.comparison import Comparison
 from sim.court import HALF_WIDTH, Array
-from sim.figures import rows, style
+from sim.figures import marks, rows, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
 from sim.tables import Row
 from sim.tally import LATERAL_EDGES, PASSING_DEPTH
@@ -30,12 +28,12 @@ _CENTRES: Final = 0.5 * (LATERAL_EDGES[:-1] + LATERAL_EDGES[1:])
 _MOST_PANELS: Final = 24
 # Fewer balls than this say next to nothing; their interval would fill the panel.
 _LEAST_BALLS: Final = 10
-_TICK_STEPS: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0)
 _MOST_STEPS: Final = 4
-_BAND: Final = 0.22
 # Room (ft) beside a name, and how much a deeper dip counts against a name nearer to its line.
 _BESIDE: Final = 0.3
 _DEEPER: Final = 0.05
+# So far (ft) from the centre names may reach, clear of the sidelines.
+_INSIDE: Final = HALF_WIDTH - 0.4
 
 # A policy's rows by return direction, each from the left sideline to the right one.
 _Lines = dict[str, list[Row]]
@@ -100,7 +98,7 @@ def _notes(policies: int, units: Units, least: float) -> list[str]:
         "wider, too."
     )
     if least > 0.0:
-        text += " The scale does not start at 0."
+        text += f" {scales.CUT}"
     if policies > _MOST_PANELS:
         text += f" The first {_MOST_PANELS} of {policies} policies."
     return style.wrapped(text, ROOM, SMALL, most=6)
@@ -120,20 +118,13 @@ def _ticks(lines: dict[str, _Lines]) -> list[float]:
         for row in places
         if _is_known(row)
     ]
-    below = 100.0 - min(lows, default=0.0)
-    step = next(step for step in _TICK_STEPS if below <= _MOST_STEPS * step)
-    steps = max(math.ceil(below / step), 1)
-    return [100.0 - step * number for number in range(steps, -1, -1)]
+    return scales.ticks(min(lows, default=0.0), 100.0, _MOST_STEPS, least=1.0)
 
 
 def _draw_ground(axes: Axes, ticks: list[float], *, scale: bool, sides: bool) -> None:
     """Grid, both sidelines and the centre."""
     low, high = ticks[0], ticks[-1]
-    for tick in ticks:
-        level = [-HALF_WIDTH, HALF_WIDTH], [tick, tick]
-        style.draw(axes, *level, zorder=1, color=style.FAINT, linewidth=0.8)
-        if scale:
-            style.label(axes, -HALF_WIDTH - 1.0, tick, f"{tick:g}", color=style.QUIET, ha="right")
+    scales.draw_level(axes, ticks, scales.plain(ticks) if scale else ())
     below = low - 0.06 * (high - low)
     for x, words, align in (
         (-HALF_WIDTH, "left", "left"),
@@ -161,9 +152,7 @@ def _draw_lines(axes: Axes, lines: _Lines) -> None:
             for measure, width in (("reached", 1.0), ("in_control", 2.4)):
                 found = [rows.estimate(row, measure) for row in run]
                 share, low, high = (100.0 * np.array(part) for part in zip(*found, strict=True))
-                edge = np.column_stack((np.append(x, x[::-1]), np.append(low, high[::-1])))
-                look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
-                axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
+                marks.draw_band(axes, np.array(x), low, high, colour)
                 style.draw(
                     axes, x, share, zorder=3, color=colour, linewidth=width, linestyle=dashes
                 )
@@ -185,7 +174,7 @@ def _write_directions(axes: Axes, lines: _Lines, width: float) -> None:
     for direction in sorted(lines, key=lambda name: float(floors[name].min())):
         half = style.width_of(direction, SMALL, bold=True) / width * _HALF_VIEW
         best = math.inf, 0.0, bottom + high
-        for x in np.clip(_CENTRES, half - HALF_WIDTH, HALF_WIDTH - half):
+        for x in np.clip(_CENTRES, half - _INSIDE, _INSIDE - half):
             under = np.abs(_CENTRES - x) <= half + _BESIDE
             top = float(lowest[under].min()) - pad
             blocked = top - high < bottom - per_point or any(
@@ -198,6 +187,7 @@ def _write_directions(axes: Axes, lines: _Lines, width: float) -> None:
         _, x, top = best
         taken.append((x, half, top))
         look: Look = {"color": style.DIRECTION_WORDS[direction], "weight": "bold", "zorder": 5}
+        look["bbox"] = style.CLEAR | {"pad": 0.0}
         style.label(axes, x, top - 0.5 * high, direction, **look)
 
 

@@ -1,17 +1,24 @@
-"""Estimates in rows: names beside them, marks with their intervals, and the key to the marks."""
+"""Estimates with their intervals: marks in rows beside names, bands along curves, keys to both."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
 
+from sim.court import Array
 from sim.figures import style
 from sim.figures.style import MARGIN, SMALL, TEXT, Look
 
 NAME_LINE: Final = TEXT * 1.2
+_BAND: Final = 0.25
+# What stands for now, or for what others are compared with.
+DASHED: Final[Look] = {"color": style.QUIET, "linewidth": 1.2, "linestyle": (0, (3.0, 3.0))}
 
 
 def names_width(names: Iterable[Sequence[str]]) -> float:
@@ -45,11 +52,28 @@ def draw_estimate(
 ) -> None:
     """A mark (value, low, high) with its interval, whose ends stand out above and below it."""
     value, *ends = estimate
+    draw_interval(on, ends, y)
+    draw_mark(on, value, y, filled=filled)
+
+
+def draw_interval(on: Axes | Figure, ends: Sequence[float], y: float) -> None:
+    """A line from end to end with an upright at both."""
     style.draw(on, ends, [y, y], zorder=4, color=style.INK, linewidth=1.6)
     upright: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.3}
     style.draw(on, ends, [y, y], zorder=4, color=style.INK, **upright)
+
+
+def draw_mark(on: Axes | Figure, x: float, y: float, *, filled: bool) -> None:
+    """The mark of an estimate."""
     face: Look = {"markersize": 6.5, "markerfacecolor": style.INK if filled else "white"}
-    style.draw(on, [value], [y], zorder=5, color=style.INK, marker="o", markeredgewidth=1.4, **face)
+    style.draw(on, [x], [y], zorder=5, color=style.INK, marker="o", markeredgewidth=1.4, **face)
+
+
+def draw_band(axes: Axes, x: Array, low: Array, high: Array, colour: str = style.INK) -> None:
+    """The intervals along a curve."""
+    edge = np.column_stack((np.append(x, x[::-1]), np.append(low, high[::-1])))
+    look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
+    axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
 
 
 def draw_key(figure: Figure, line: float, words: dict[bool, str]) -> float:

@@ -17,7 +17,7 @@ from sim.analyses.points import Point, ball_at, end_of, feet_at
 from sim.analyses.shot_responses import Response
 from sim.court import BASELINE, NET_HEIGHT_AT_CENTRE, NON_VOLLEY_ZONE, Array
 from sim.figures import style
-from sim.figures.court_diagram import draw_court
+from sim.figures.courts import draw_court
 from sim.figures.style import Look
 from sim.players import Player
 from sim.run_in import PLAYERS

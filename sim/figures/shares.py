@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.comparison import Comparison
-from sim.figures import marks, rows, style
-from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Look, Units
+from sim.figures import marks, rows, scales, style
+from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Units
 from sim.tables import Row
 
 _MEASURES: Final = ("in_control", "reached")
@@ -24,7 +24,6 @@ _WIDEST_NAME: Final = 150.0
 _LEAST_ROW: Final = 25.0
 _HEAD: Final = 2.1 * TEXT
 _SCALE: Final = 1.8 * SMALL
-_TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0)
 _MOST_STEPS: Final = 4
 # Half the width (points) of a mark, for which the ends of the scale leave room.
 _HALF_MARK: Final = 6.0
@@ -63,7 +62,7 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
             style.write(figure, at, top - 7.0, _PANEL_NAMES[panel], weight="bold")
             axes = style.add_axes(figure, at, top, width, height)
             axes.set(xlim=(low, high), ylim=(len(names) - 0.5, -0.5))
-            _draw_scale(axes, ticks)
+            scales.draw_upright(axes, ticks, scales.plain(ticks))
             shown = [found[name, panel] for name in names]
             _draw_panel(axes, shown, list(names).index(scenario.baseline.name))
             if across == 0:
@@ -74,10 +73,10 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
 
 
 def _notes(low: float) -> list[str]:
-    start = "" if low <= 0.0 else " The scale does not start at 0."
+    cut = "" if low <= 0.0 else f" {scales.CUT}"
     text = (
-        f"In % of the balls in play.{start} Dashed: the baseline policy. Judge a difference "
-        "between two policies by its paired interval."
+        f"In % of the balls in play.{cut} Dashed: the baseline policy. All face the same shots: "
+        "how sure a difference is stands in the tables."
     )
     return style.wrapped(text, style.ROOM, SMALL)
 
@@ -92,30 +91,18 @@ def _scale(found: list[Row], width: float) -> tuple[float, float, list[float]]:
     known = [row for row in found if row["in_play"]]
     least = 100.0 * min((row["in_control_low"] for row in known), default=0.0)
     most = 100.0 * max((row["reached_high"] for row in known), default=1.0)
-    for step in _TICK_STEPS:
-        first, last = math.floor(least / step), math.ceil(most / step)
-        if last - first <= _MOST_STEPS:
-            break
-    ticks = [step * number for number in range(first, last + 1)]
+    ticks = scales.ticks(least, most, _MOST_STEPS)
     beyond = _HALF_MARK / (width - 2 * _HALF_MARK) * (ticks[-1] - ticks[0])
     return ticks[0] - beyond, ticks[-1] + beyond, ticks
 
 
-def _draw_scale(axes: Axes, ticks: list[float]) -> None:
-    bottom, top = axes.get_ylim()
-    for tick in ticks:
-        style.draw(axes, [tick, tick], [top, bottom], zorder=1, color=style.FAINT, linewidth=0.8)
-        style.label(axes, tick, bottom + 0.12, f"{tick:g}", color=style.QUIET, va="top")
-
-
 def _draw_panel(axes: Axes, shown: list[Row], baseline: int) -> None:
     """A row of marks for each policy, and where the baseline policy stands through all of them."""
-    dashed: Look = {"color": style.QUIET, "linewidth": 1.0, "linestyle": (0, (3.0, 3.0))}
     for measure in _MEASURES:
         for place, row in enumerate(shown):
             if not row["in_play"]:
                 continue
             share, low, high = (100.0 * value for value in rows.estimate(row, measure))
             if place == baseline:
-                style.draw(axes, [share, share], axes.get_ylim(), zorder=1, **dashed)
+                style.draw(axes, [share, share], axes.get_ylim(), zorder=1, **marks.DASHED)
             marks.draw_estimate(axes, (share, low, high), place, filled=measure == "reached")

@@ -7,12 +7,10 @@ becomes 0.63 px: no word is set smaller than `SMALL`.
 from __future__ import annotations
 
 import io
+import math
 import re
-import unicodedata
-import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -20,14 +18,17 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
-from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D, Transform
 from PIL import Image
 
 from sim import palette, wording
+from sim.figures.letters import OUR_FONT, boxes_for_letters_without_glyph, families, writable
+
+# Asked for by all figures, as style.wrapped and style.width_of.
+from sim.figures.letters import width_of as width_of
+from sim.figures.letters import wrapped as wrapped
 from sim.units import METRES_PER_FOOT
 
 Units = Literal["us", "metric"]
@@ -57,11 +58,13 @@ DIRECTIONS: Final = palette.DIRECTIONS
 DIRECTION_WORDS: Final = palette.DIRECTION_WORDS
 DASHES: Final[dict[str, Any]] = {"line": "-", "middle": (0, (4.0, 1.5)), "cross": (0, (1.3, 1.3))}
 RETURNS: Final = wording.DIRECTIONS
+# Room around a word, so that no line of the grid runs through it.
+CLEAR: Final[Look] = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 
 _OURS: Final[Any] = {
     "font.family": ["sans-serif"],
     # The first comes with matplotlib; the others are for pages that show the text as text.
-    "font.sans-serif": ["DejaVu Sans", "Verdana", "Arial", "Helvetica"],
+    "font.sans-serif": [OUR_FONT, "Verdana", "Arial", "Helvetica"],
     "text.hinting": "no_hinting",
     "svg.fonttype": "none",
     "svg.hashsalt": "reachshare",
@@ -74,21 +77,12 @@ _SETTINGS: Final[Any] = {
 } | _OURS
 UNDER: Final = "under"
 _NO_DATE: Final = {"Date": None, "Creator": None}
-_NOT_FOR_FILES: Final = ("Cc", "Cn", "Cs")
 
 
 @contextmanager
 def own_settings() -> Iterator[None]:
     """Our settings, whatever the caller's are, and the caller's again afterwards."""
-    with matplotlib.rc_context(_SETTINGS), _boxes_for_letters_without_glyph():
-        yield
-
-
-@contextmanager
-def _boxes_for_letters_without_glyph() -> Iterator[None]:
-    """Names may hold letters that the font lacks: a box in the picture says it all."""
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
+    with matplotlib.rc_context(_SETTINGS), boxes_for_letters_without_glyph():
         yield
 
 
@@ -105,6 +99,11 @@ def points(figure: Figure) -> Transform:
     return inches + figure.dpi_scale_trans
 
 
+def height_of(axes: Axes) -> float:
+    """Height (points) of the figure that axes belong to."""
+    return float(axes.figure.bbox.height / axes.figure.dpi * 72.0)
+
+
 def add_axes(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
     """Bare axes, placed in points from the figure's top left corner."""
     total = figure.get_figheight() * 72.0
@@ -119,14 +118,14 @@ def write(
 ) -> Text:
     """Write a line with its baseline ``top`` points below the figure's top edge."""
     usual: Look = {"color": INK, "va": "baseline", "transform": points(figure)}
-    look = usual | {"size": size, "parse_math": False} | look
+    look = usual | {"size": size, "parse_math": False, "family": families(text)} | look
     return figure.text(left, top, writable(text), **look)
 
 
 def label(axes: Axes, x: float, y: float, text: str, **look: Any) -> Text:
     """Write a word at a place given in the axes' data units."""
     usual: Look = {"color": INK, "va": "center", "ha": "center", "size": SMALL}
-    look = usual | {"parse_math": False} | look
+    look = usual | {"parse_math": False, "family": families(text)} | look
     return axes.text(x, y, writable(text), **look)
 
 
@@ -168,48 +167,6 @@ def foot_height(notes: list[str]) -> float:
     return len(notes) * SMALL * LINE + MARGIN
 
 
-def writable(text: str) -> str:
-    """Text without the few characters that no XML file may hold; line breaks stay."""
-    return "".join(
-        "\ufffd" if letter != "\n" and unicodedata.category(letter) in _NOT_FOR_FILES else letter
-        for letter in text
-    )
-
-
-@lru_cache(maxsize=4096)
-def width_of(text: str, size: float, *, bold: bool = False) -> float:
-    """Width (points) of a line of text."""
-    font = FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
-    with _boxes_for_letters_without_glyph():
-        width, _, _ = text_to_path.get_text_width_height_descent(writable(text), font, ismath=False)
-    return float(width)
-
-
-def wrapped(text: str, room: float, size: float, *, bold: bool = False, most: int = 3) -> list[str]:
-    """Break a text into lines no wider than ``room`` points.
-
-    A word that is too long is broken, and the ``most``-th line ends in dots if there is more.
-    """
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if width_of(longer, size, bold=bold) <= room:
-            lines[-1] = longer
-            continue
-        if lines[-1]:
-            lines.append("")
-        for letter in word:
-            if lines[-1] and width_of(lines[-1] + letter, size, bold=bold) > room:
-                lines.append("")
-            lines[-1] += letter
-    if len(lines) <= most:
-        return lines
-    last = lines[most - 1]
-    while last and width_of(f"{last}…", size, bold=bold) > room:
-        last = last[:-1]
-    return [*lines[: most - 1], f"{last.rstrip()}…"]
-
-
 def decimals(low: float, high: float) -> int:
     """Decimals of a percentage with this interval (of shares): whole percent, or tenths.
 
@@ -236,6 +193,26 @@ def percent(share: float, low: float, high: float) -> str:
     if share < 1.0 and float(text) == 100.0:
         return f"over {100.0 - least:.{digits}f} %"
     return f"{text} %"
+
+
+def interval(low: float, high: float) -> str:
+    """The interval of a share as it is written below it.
+
+    >>> interval(0.91, 0.923), interval(0.9790, 0.9839)
+    ('(91 to 92 %)', '(97.9 to 98.4 %)')
+    """
+    digits = decimals(low, high)
+    return f"({100.0 * low:.{digits}f} to {100.0 * high:.{digits}f} %)"
+
+
+def give_or_take(half_width: float) -> str:
+    """How well numbers of 100 are known: half the widest interval (points), rounded up.
+
+    >>> give_or_take(0.058), give_or_take(0.38), give_or_take(3.2)
+    ('±0.1', '±0.4', '±4')
+    """
+    places = 1 if half_width <= 3.0 else 0
+    return f"±{math.ceil(half_width * 10**places - 1e-9) / 10**places:.{places}f}"
 
 
 def length(feet: float, units: Units) -> str:

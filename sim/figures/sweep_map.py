@@ -8,13 +8,12 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from sim.analyses.sweep import MEASURE_WORDS, Plan, Sweep
 from sim.analyses.sweep_axes import Axis
 from sim.court import Array
 from sim.figures import style
-from sim.figures.cells import Shades
+from sim.figures.cells import Shades, Table, draw_key, draw_table, side_by_side
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.figures.sweep import plain, ticks_across
 from sim.statistics import share_of_replicates
@@ -26,13 +25,9 @@ _MOST_HEIGHT: Final = 460.0
 _SCALE_WIDTH: Final = 50.0
 _FOOT: Final = 3.5 * SMALL
 _KEY: Final = 2.4 * TEXT
-_STRIP: Final = 150.0
-_STEPS: Final = 60
 _LEAST_TICKS: Final = 3
 _MOST_TICKS: Final = 6
 _BESIDE: Final = 6.0
-_HALO: Final = 5.5
-_OUTLINE: Final = 2.6
 
 
 def map_figure(sweep: Sweep) -> Figure:
@@ -41,9 +36,15 @@ def map_figure(sweep: Sweep) -> Figure:
     shares = _shares(sweep)
     policy, words = plan.policies[0].name, MEASURE_WORDS[plan.measure]
     title = f"{policy}: {words}, by {across.words} and {upwards.words}"
-    subtitle = f"{plan.scenario.name} · % of the balls in play, after all returns"
-    text = f"White: {_whose(plan)}. Outlined: what cannot be told from it, all together at 95 %."
-    notes = style.wrapped(f"{text} Triangles: as it is now.", ROOM, SMALL, most=4)
+    subtitle = f"{plan.scenario.name} · after all returns"
+    widest = _half_width(sweep)
+    notes = style.wrapped(
+        f"White: {_whose(plan)}. Line around: what cannot be told from it, all together at 95 %. "
+        f"Numbers are known to {style.give_or_take(widest)} or better. Triangles: as it is now.",
+        ROOM,
+        SMALL,
+        most=4,
+    )
     height = min(max(_CELL_HEIGHT * shares.shape[1], _LEAST_HEIGHT), _MOST_HEIGHT)
     names = style.head_height(title, subtitle) + _KEY
     top = names + 1.7 * SMALL
@@ -52,15 +53,16 @@ def map_figure(sweep: Sweep) -> Figure:
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
         shades = Shades.of(shares)
-        _draw_key(figure, names - 0.6 * TEXT, shades)
+        ends = f"{shades.least:.0f}", f"{shades.most:.0f}"
+        draw_key(figure, MARGIN, names - 0.8 * TEXT, shades, ends, f"{words}, of 100 in play")
         _write_axis_names(figure, names + 0.9 * SMALL, bottom - 8.0, across, upwards)
         width = ROOM - _SCALE_WIDTH
         axes = style.add_axes(figure, MARGIN + _SCALE_WIDTH, top, width, height)
         axes.set(xlim=_limits(across), ylim=_limits(upwards))
         best, told = _best_and_told(sweep)
-        cells = _cell_size(axes, shares.shape)
-        _draw_cells(axes, sweep, shares, shades, _what_fits(sweep, shares, *cells), best, told)
-        _draw_outline(axes, across, upwards, told)
+        columns, rows = (side_by_side(_edges(axis)) for axis in plan.axes)
+        table = Table(columns, rows, shares, best, ~told)
+        draw_table(axes, table, shades, _written(axes, table, widest))
         _draw_scales(axes, across, upwards)
         _draw_now(axes, sweep)
         style.foot(figure, bottom, notes)
@@ -120,42 +122,32 @@ def _limits(axis: Axis) -> tuple[float, float]:
     return float(edges[0]), float(edges[-1])
 
 
-def _draw_cells(
-    axes: Axes,
-    sweep: Sweep,
-    shares: Array,
-    shades: Shades,
-    written_as: tuple[int, tuple[int, int]],
-    best: np.ndarray,
-    told: np.ndarray,
-) -> None:
-    x, y = map(_edges, sweep.plan.axes)
-    places, apart = written_as
+def _half_width(sweep: Sweep) -> float:
+    """Half the widest interval of all shares (points)."""
+    intervals = [share_of_replicates(*each.of(sweep.plan.measure)) for each in sweep.counts[0]]
+    return max((50.0 * (high - low) for low, high in intervals if low <= high), default=0.0)
+
+
+def _written(axes: Axes, table: Table, widest: float) -> dict[tuple[int, int], str]:
+    """What is written in which cells: all values, or as many as there is room for."""
+    places, apart = _what_fits(axes, table, widest)
     # Where cells are narrower than a number, several best ones could stand side by side.
-    best_written = apart == (1, 1) or best.sum() == 1
-    for (i, j), share in np.ndenumerate(shares):
-        is_best = bool(best[i, j])
-        fill = "white" if is_best or math.isnan(share) else shades.fill(share)
-        corner = float(x[i]), float(y[j])
-        size = float(x[i + 1] - x[i]), float(y[j + 1] - y[j])
-        axes.add_artist(Rectangle(corner, *size, facecolor=fill, linewidth=0.0, zorder=1))
-        written = best_written if is_best else _is_written((i, j), apart, best, told)
+    best_written = apart == (1, 1) or table.best.sum() == 1
+    words = {}
+    for (i, j), share in np.ndenumerate(table.values):
+        written = best_written if table.best[i, j] else _is_written((i, j), apart, table)
         if written and not math.isnan(share):
-            look: Look = {"color": style.INK if is_best else shades.words(share), "zorder": 4}
-            weight = "bold" if is_best else "normal"
-            middle = 0.5 * (x[i] + x[i + 1]), 0.5 * (y[j] + y[j + 1])
-            style.label(axes, *middle, f"{share:.{places}f}", weight=weight, **look)
+            words[i, j] = f"{share:.{places}f}"
+    return words
 
 
-def _is_written(
-    cell: tuple[int, int], apart: tuple[int, int], best: np.ndarray, told: np.ndarray
-) -> bool:
+def _is_written(cell: tuple[int, int], apart: tuple[int, int], table: Table) -> bool:
     """Whether a cell's value is written: one in so many, where it crosses no border."""
-    for place, step, size in zip(cell, apart, told.shape, strict=True):
+    for place, step, size in zip(cell, apart, table.values.shape, strict=True):
         if place % step != step // 2 or place + step // 2 >= size:
             return False
-    under = told[_around(cell, [step // 2 for step in apart])]
-    near = best[_around(cell, [step - 1 for step in apart])]
+    under = table.as_good[_around(cell, [step // 2 for step in apart])]
+    near = table.best[_around(cell, [step - 1 for step in apart])]
     return not near.any() and bool(under.all() or not under.any())
 
 
@@ -171,34 +163,17 @@ def _cell_size(axes: Axes, shape: tuple[int, ...]) -> tuple[float, float]:
     return axes.bbox.width / per_point / shape[0], axes.bbox.height / per_point / shape[1]
 
 
-def _what_fits(
-    sweep: Sweep, shares: Array, wide: float, high: float
-) -> tuple[int, tuple[int, int]]:
+def _what_fits(axes: Axes, table: Table, widest: float) -> tuple[int, tuple[int, int]]:
     """Decimals of the values, and in how many cells of a row and column one is written.
 
     Tenths are for values that are known as well as that, and where there is room.
     """
-    most = float(np.nanmax(shares)) if not np.isnan(shares).all() else 0.0
+    wide, high = _cell_size(axes, table.values.shape)
+    known = table.values[~np.isnan(table.values)]
+    most = float(known.max()) if known.size else 0.0
     widths = [style.width_of(f"{most:.{places}f}", SMALL, bold=True) + 4.0 for places in (0, 1)]
-    intervals = [share_of_replicates(*each.of(sweep.plan.measure)) for each in sweep.counts[0]]
-    widest = max(50.0 * (upper - lower) for lower, upper in intervals)
     places = 1 if widths[1] <= wide and decimals(widest) > 0 else 0
     return places, (math.ceil(widths[places] / wide), math.ceil(1.15 * SMALL / high))
-
-
-def _draw_outline(axes: Axes, across: Axis, upwards: Axis, told: np.ndarray) -> None:
-    """The border of the cells that are not told, light around dark to stand out on any colour."""
-    x, y = _edges(across), _edges(upwards)
-    framed = np.pad(told, 1, constant_values=True)
-    lines = []
-    for i, j in np.argwhere(framed[1:, 1:-1] != framed[:-1, 1:-1]):
-        lines.append(([x[i], x[i]], [y[j], y[j + 1]]))
-    for i, j in np.argwhere(framed[1:-1, 1:] != framed[1:-1, :-1]):
-        lines.append(([x[i], x[i + 1]], [y[j], y[j]]))
-    for zorder, colour, width in ((2, "white", _HALO), (3, style.INK, _OUTLINE)):
-        look: Look = {"color": colour, "linewidth": width, "zorder": zorder, "clip_on": False}
-        for line in lines:
-            style.draw(axes, *line, solid_capstyle="projecting", **look)
 
 
 def _ticks(axis: Axis) -> list[float]:
@@ -249,17 +224,3 @@ def _write_axis_names(
         words = f"{axis.words}, {axis.unit}" if axis.unit else axis.words
         line = style.wrapped(words, ROOM, SMALL, most=1)[0]
         style.write(figure, left, top, line, SMALL, ha=align)
-
-
-def _draw_key(figure: Figure, line: float, shades: Shades) -> None:
-    """A strip of the colours between the least and the most share."""
-    least, most = f"{shades.least:.0f} %", f"{shades.most:.0f} %"
-    style.write(figure, MARGIN, line, least)
-    left = MARGIN + style.width_of(least, TEXT) + 8.0
-    axes = style.add_axes(figure, left, line - 0.8 * TEXT, _STRIP, 0.85 * TEXT)
-    axes.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
-    for place in range(_STEPS):
-        share = shades.least + (place + 0.5) / _STEPS * (shades.most - shades.least)
-        look: Look = {"facecolor": shades.fill(share), "linewidth": 0.0}
-        axes.add_artist(Rectangle((place / _STEPS, 0.0), 1.05 / _STEPS, 1.0, **look))
-    style.write(figure, left + _STRIP + 8.0, line, most)
