@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 
 from sim.figures import style
 from sim.figures.style import Look
+from sim.wording import MINUS
 
 _STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 # A hair below or above a round number is that number.
@@ -68,10 +69,10 @@ def draw_level(axes: Axes, at: Sequence[float], words: Sequence[str]) -> None:
 def plain(values: Sequence[float]) -> list[str]:
     """Numbers as they are written along a scale.
 
-    >>> plain([0.0, 2.5, 10.0])
-    ['0', '2.5', '10']
+    >>> plain([-2.0, 0.0, 2.5])
+    ['−2', '0', '2.5']
     """
-    return [f"{value + 0.0:g}" for value in values]
+    return [f"{value + 0.0:.6g}".replace("-", MINUS) for value in values]
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:

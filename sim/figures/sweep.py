@@ -10,14 +10,12 @@ from typing import Any, Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch
-from matplotlib.path import Path
 from matplotlib.ticker import MaxNLocator
 
 from sim.analyses.sweep import MEASURE_WORDS, Sweep
 from sim.analyses.sweep_axes import Axis, runs
 from sim.analyses.sweep_tables import difference_rows, share_rows
-from sim.figures import style
+from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.tables import Row
 from sim.tally import MEASURES
@@ -29,26 +27,19 @@ _HEIGHT: Final = 150.0
 _NAME_LINE: Final = TEXT * 1.25
 _FOOT: Final = 2.0 * SMALL
 _MOST_PANELS: Final = 24
-_TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 _MOST_STEPS: Final = 4
 _MOST_TICKS_ACROSS: Final = 5
-_BAND: Final = 0.3
-_ACCENT: Final = style.DIRECTIONS["middle"]
 _LINE: Final = 1.3
 _LINES: Final[dict[str, Any]] = {"in_control": "-", "reached": (0, (1.5, 1.0))}
-_MARKS: Final = 5.5
 _RING: Final[Look] = {
     "marker": "o",
     "markersize": 9.0,
     "markeredgewidth": 2.4,
-    "color": _ACCENT,
+    "color": style.INK,
     "markerfacecolor": "white",
 }
-_BAR: Final[Look] = {"color": _ACCENT, "linewidth": 5.0, "solid_capstyle": "butt"}
-_NOW: Final[Look] = {"color": style.QUIET, "linewidth": 1.2, "linestyle": (0, (3.0, 3.0))}
-# Room around a word, so that no line of the grid runs through it.
-_CLEAR: Final[Look] = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
-_KEY: Final = ("in control", "reached", "now", "best", "not told from it")
+_BAR: Final[Look] = {"color": style.INK, "linewidth": 5.0, "solid_capstyle": "butt"}
+_KEY: Final = ("in control", "reached", "now", "best", "cannot be told from it")
 _KEY_COLUMNS: Final = 3
 _KEY_WIDTH: Final = 160.0
 _KEY_LINE: Final = 1.5 * SMALL
@@ -57,6 +48,8 @@ _SAMPLE: Final = 26.0
 _MOST_MARKS: Final = 25
 
 _Draw = Callable[[Axes, int], None]
+# Rows of all returns, by policy and measure, in the order of the values.
+_Lines = dict[tuple[str, str], list[Row]]
 
 
 def sweep_figure(sweep: Sweep) -> Figure:
@@ -64,14 +57,14 @@ def sweep_figure(sweep: Sweep) -> Figure:
     plan, (axis,) = sweep.plan, sweep.plan.axes
     rows = _by_policy(share_rows(sweep))
     policies = plan.policies[:_MOST_PANELS]
-    lows = [
-        100.0 * row["low"]
+    known = [
+        (100.0 * row["low"], 100.0 * row["high"])
         for policy in policies
         for measure in MEASURES
         for row in rows[policy.name, measure]
         if not math.isnan(row["low"])
     ]
-    ticks = _ticks(min(lows, default=0.0), 100.0)
+    ticks = scales.ticks(min((low for low, _ in known), default=0.0), 100.0, _MOST_STEPS)
 
     def draw(axes: Axes, place: int) -> None:
         for now in axis.now(plan.scenario, plan.policies[place]):
@@ -83,11 +76,11 @@ def sweep_figure(sweep: Sweep) -> Figure:
             _draw_best(axes, sweep, place)
 
     words = f"In control and reached, by {axis.words}", f"{plan.scenario.name} · after all returns"
-    notes = "In % of the balls in play; bands: 95 % intervals."
+    notes = f"In % of the balls in play; bands: 95 % intervals{_at_most(known)}."
     if not plan.of_scenario:
         notes += f" Best is the value with most {MEASURE_WORDS[plan.measure]}."
     if ticks[0] > 0.0:
-        notes += " The scale does not start at 0."
+        notes += f" {scales.CUT}"
     names = [policy.name for policy in policies]
     key = _KEY[: None if not plan.of_scenario else 3]
     return _panels((*words, notes), axis, key, names, [ticks] * len(names), draw)
@@ -109,16 +102,22 @@ def differences_figure(sweep: Sweep) -> Figure:
         for row in lines[place] if len(axis.values) <= _MOST_MARKS else []:
             if not math.isnan(row["points"]):
                 told = row["verdict"] in ("more", "fewer")
-                _draw_mark(axes, row[axis.column], row["points"], filled=told)
+                marks.draw_mark(axes, row[axis.column], row["points"], filled=told)
 
     measure, baseline = MEASURE_WORDS[plan.measure], plan.scenario.baseline.name
     words = (
         f"{measure.capitalize()} against {baseline}, by {axis.words}",
         f"{plan.scenario.name} · after all returns",
     )
+    known = [
+        (row["points_low"], row["points_high"])
+        for line in lines
+        for row in line
+        if not math.isnan(row["points"])
+    ]
     notes = (
         f"More (above 0) or fewer balls {measure} of 100 in play than {baseline}; bands: 95 % "
-        "intervals of the paired differences. Every panel has a scale of its own."
+        f"intervals of the differences{_at_most(known)}. Every panel has a scale of its own."
     )
     if len(axis.values) <= _MOST_MARKS:
         notes += " Filled: told from 0, all together at 95 %; open: not told."
@@ -126,16 +125,22 @@ def differences_figure(sweep: Sweep) -> Figure:
     return _panels((*words, notes), axis, _KEY[2:3], names, ticks, draw)
 
 
+def _at_most(intervals: list[tuple[float, float]]) -> str:
+    """How wide the bands are (points), since many are no wider than the lines."""
+    if not intervals:
+        return ""
+    return f", at most {style.give_or_take(max(0.5 * (high - low) for low, high in intervals))}"
+
+
 def _ticks_of_differences(rows: list[Row]) -> list[float]:
     known = [row for row in rows if not math.isnan(row["points"])]
     least = min((row["points_low"] for row in known), default=0.0)
     most = max((row["points_high"] for row in known), default=0.0)
-    return _ticks(min(least, 0.0), max(most, 0.0))
+    return scales.ticks(min(least, 0.0), max(most, 0.0), _MOST_STEPS)
 
 
-def _by_policy(rows: Iterable[Row]) -> dict[tuple[str, str], list[Row]]:
-    """Rows of all returns, by policy and measure, in the order of the values."""
-    found: dict[tuple[str, str], list[Row]] = {}
+def _by_policy(rows: Iterable[Row]) -> _Lines:
+    found: _Lines = {}
     for row in rows:
         if row["return_direction"] == "all":
             found.setdefault((row["policy"], row["measure"]), []).append(row)
@@ -196,10 +201,10 @@ def _draw_key(figure: Figure, top: float, key: Sequence[str]) -> None:
         middle, ends = line - 0.36 * SMALL, [left, left + _SAMPLE]
         if words == "best":
             style.draw(figure, [left + 0.5 * _SAMPLE], [middle], **_RING)
-        elif words == "not told from it":
+        elif words == "cannot be told from it":
             style.draw(figure, ends, [middle, middle], **_BAR)
         elif words == "now":
-            style.draw(figure, ends, [middle, middle], **_NOW)
+            style.draw(figure, ends, [middle, middle], **marks.DASHED)
         else:
             dashes = _LINES["reached" if words == "reached" else "in_control"]
             look: Look = {"color": style.INK, "linewidth": _LINE, "linestyle": dashes}
@@ -211,16 +216,6 @@ def _across(axis: Axis) -> str:
     return f"{axis.words}, {axis.unit}" if axis.unit else axis.words
 
 
-def _ticks(least: float, most: float) -> list[float]:
-    """Ticks of a scale that holds both, at most 100 %."""
-    for step in _TICK_STEPS:
-        first, last = math.floor(least / step + 1e-9), math.ceil(most / step - 1e-9)
-        if last - first <= _MOST_STEPS:
-            break
-    last = max(last, first + 1)
-    return [step * number for number in range(first, last + 1)]
-
-
 def ticks_across(axis: Axis) -> list[float]:
     """A few round numbers within the values of an axis, in its unit."""
     first, last = axis.number(axis.values[0]), axis.number(axis.values[-1])
@@ -229,23 +224,15 @@ def ticks_across(axis: Axis) -> list[float]:
     return [float(tick) + 0.0 for tick in found if first - slack <= tick <= last + slack]
 
 
-def plain(value: float) -> str:
-    """A tick's number, with a true minus sign."""
-    return f"{value:.6g}".replace("-", "−")
-
-
 def _draw_ground(axes: Axes, axis: Axis, ticks: list[float]) -> None:
     """Grid, and the numbers on both scales."""
-    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
-    for tick in ticks:
-        style.draw(axes, [left, right], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
-        look: Look = {"color": style.QUIET, "ha": "right"}
-        style.label(axes, left - 0.03 * (right - left), tick, plain(tick), **look)
-    for value in ticks_across(axis):
-        end = [low - 0.02 * (high - low), low]
-        style.draw(axes, [value, value], end, color=style.QUIET, linewidth=0.8, clip_on=False)
-        below = low - 0.04 * (high - low)
-        style.label(axes, value, below, plain(value), color=style.QUIET, va="top")
+    scales.draw_level(axes, ticks, scales.plain(ticks))
+    (low, _), (_, up) = axes.get_ylim(), scales.a_point(axes)
+    values = ticks_across(axis)
+    for value, words in zip(values, scales.plain(values), strict=True):
+        look: Look = {"color": style.QUIET, "linewidth": 0.8, "clip_on": False}
+        style.draw(axes, [value, value], [low - 3.0 * up, low], **look)
+        style.label(axes, value, low - 6.0 * up, words, color=style.QUIET, va="top")
 
 
 def _draw_line(
@@ -258,22 +245,15 @@ def _draw_line(
         run = list(group)
         x = np.array([row[axis.column] for row in run])
         middle, low, high = (scale * np.array([row[key] for row in run]) for key in keys)
-        edge = np.column_stack((np.append(x, x[::-1]), np.append(low, high[::-1])))
-        look: Look = {"facecolor": style.INK, "alpha": _BAND, "linewidth": 0.0}
-        axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
+        marks.draw_band(axes, x, low, high)
         style.draw(axes, x, middle, zorder=3, color=style.INK, linewidth=_LINE, linestyle=dashes)
-
-
-def _draw_mark(axes: Axes, x: float, y: float, *, filled: bool) -> None:
-    face: Look = {"markersize": _MARKS, "markerfacecolor": style.INK if filled else "white"}
-    style.draw(axes, [x], [y], zorder=5, color=style.INK, marker="o", markeredgewidth=1.4, **face)
 
 
 def _draw_now(axes: Axes, x: float) -> None:
     """Where the scenario stands, if that is on the scale."""
     left, right = axes.get_xlim()
     if left <= x <= right:
-        style.draw(axes, [x, x], axes.get_ylim(), zorder=1, **_NOW)
+        style.draw(axes, [x, x], axes.get_ylim(), zorder=1, **marks.DASHED)
 
 
 def _draw_best(axes: Axes, sweep: Sweep, policy: int) -> None:
@@ -296,7 +276,7 @@ def _draw_best(axes: Axes, sweep: Sweep, policy: int) -> None:
     panel = axes.get_position().width * WIDTH
     half = 0.5 * style.width_of(words, SMALL, bold=True) / panel * (right - left)
     middle = float(np.clip(x[best.best], left + half, right - half))
-    look: Look = {"color": _ACCENT, "weight": "bold", "zorder": 4, "bbox": _CLEAR}
+    look: Look = {"weight": "bold", "zorder": 4, "bbox": style.CLEAR}
     style.label(axes, middle, _beside(share, low, high), words, **look)
 
 

@@ -12,10 +12,10 @@ from matplotlib.figure import Figure
 from sim.analyses.sweep import MEASURE_WORDS, Plan, Sweep
 from sim.analyses.sweep_axes import Axis
 from sim.court import Array
-from sim.figures import style
+from sim.figures import scales, style
 from sim.figures.cells import Shades, Table, draw_key, draw_table, side_by_side
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
-from sim.figures.sweep import plain, ticks_across
+from sim.figures.sweep import ticks_across
 from sim.statistics import share_of_replicates
 from sim.wording import decimals
 
@@ -157,18 +157,13 @@ def _around(cell: tuple[int, int], reach: list[int]) -> tuple[slice, ...]:
     return tuple(slice(max(place - far, 0), place + far + 1) for place, far in pairs)
 
 
-def _cell_size(axes: Axes, shape: tuple[int, ...]) -> tuple[float, float]:
-    """Width and height of a cell in points."""
-    per_point = axes.figure.dpi / 72.0
-    return axes.bbox.width / per_point / shape[0], axes.bbox.height / per_point / shape[1]
-
-
 def _what_fits(axes: Axes, table: Table, widest: float) -> tuple[int, tuple[int, int]]:
     """Decimals of the values, and in how many cells of a row and column one is written.
 
     Tenths are for values that are known as well as that, and where there is room.
     """
-    wide, high = _cell_size(axes, table.values.shape)
+    right, up = scales.a_point(axes)
+    wide, high = float(np.ptp(table.columns[0])) / right, float(np.ptp(table.rows[0])) / up
     known = table.values[~np.isnan(table.values)]
     most = float(known.max()) if known.size else 0.0
     widths = [style.width_of(f"{most:.{places}f}", SMALL, bold=True) + 4.0 for places in (0, 1)]
@@ -187,29 +182,30 @@ def _ticks(axis: Axis) -> list[float]:
 
 
 def _draw_scales(axes: Axes, across: Axis, upwards: Axis) -> None:
-    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
-    wide, tall = _cell_size(axes, (1, 1))
-    for value in _ticks(across):
-        below = low - 2.1 * _BESIDE / tall * (high - low)
-        style.label(axes, value, below, plain(value), color=style.QUIET, va="top")
-    for value in _ticks(upwards):
-        beside = left - 2.4 * _BESIDE / wide * (right - left)
-        style.label(axes, beside, value, plain(value), color=style.QUIET, ha="right")
+    left, low, (right, up) = axes.get_xlim()[0], axes.get_ylim()[0], scales.a_point(axes)
+    values = _ticks(across)
+    for value, words in zip(values, scales.plain(values), strict=True):
+        below = low - 2.1 * _BESIDE * up
+        style.label(axes, value, below, words, color=style.QUIET, va="top")
+    values = _ticks(upwards)
+    for value, words in zip(values, scales.plain(values), strict=True):
+        beside = left - 2.4 * _BESIDE * right
+        style.label(axes, beside, value, words, color=style.QUIET, ha="right")
 
 
 def _draw_now(axes: Axes, sweep: Sweep) -> None:
     """Triangles outside of the map that point at the values of the scenario as it stands."""
     plan, (across, upwards) = sweep.plan, sweep.plan.axes
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
-    wide, tall = _cell_size(axes, (1, 1))
+    across_point, up_point = scales.a_point(axes)
     look: Look = {"color": style.INK, "markersize": 7.0, "clip_on": False, "zorder": 5}
     for value in across.now(plan.scenario, plan.policies[0]):
         if left <= across.number(value) <= right:
-            below = low - _BESIDE / tall * (high - low)
+            below = low - _BESIDE * up_point
             style.draw(axes, [across.number(value)], [below], marker="^", **look)
     for value in upwards.now(plan.scenario, plan.policies[0]):
         if low <= upwards.number(value) <= high:
-            beside = left - _BESIDE / wide * (right - left)
+            beside = left - _BESIDE * across_point
             style.draw(axes, [beside], [upwards.number(value)], marker=">", **look)
 
 
