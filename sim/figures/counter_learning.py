@@ -15,6 +15,7 @@ from sim.figures import marks, scales, style
 from sim.figures.counter_names import BESIDE_NAMES, after, more_policies, names_of
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look
 from sim.texts.counter import strokes
+from sim.wording import decimals
 
 _LINE: Final = SMALL * 1.2
 _LEAST_ROW: Final = 25.0
@@ -74,14 +75,18 @@ def _beside(contest: Contest, direction: str, policies: int) -> list[list[str]]:
     """The best replies in lines; after all returns, where they differ, what they take together."""
     if direction not in contest.games:
         taken = contest.standings[direction].taken
-        found = [taken.at(policy).interval() for policy in range(policies)]
-        return [[f"{fewer:.0f} fewer [{low:.0f}, {high:.0f}]"] for fewer, low, high in found]
+        return [[_fewer(*taken.at(policy).interval())] for policy in range(policies)]
     game = contest.games[direction]
     words = (
         strokes([contest.options[o] for o in game.best_replies(policy)], most=1)
         for policy in range(policies)
     )
     return [style.wrapped(text.partition(";")[0], _BESIDE, SMALL) for text in words]
+
+
+def _fewer(points: float, low: float, high: float) -> str:
+    places = decimals(0.5 * (high - low))
+    return f"{points:.{places}f} fewer [{low:.{places}f}, {high:.{places}f}]"
 
 
 def _row_height(names: list[list[str]], beside: list[list[str]]) -> float:

@@ -9,15 +9,14 @@ from typing import Final
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch, Rectangle
-from matplotlib.path import Path
+from matplotlib.patches import Rectangle
 
 from sim.analyses.fit_reach import ReachFit
 from sim.analyses.fit_runs import DIRECTIONS, RunFit, RunsFit, dash_time
 from sim.analyses.fit_shots import ShotsFit
 from sim.analyses.shot_match import FACTORS
 from sim.court import Array
-from sim.figures import style
+from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.fitted import Estimate
 from sim.opponents import LANES, SHOTS
@@ -42,9 +41,9 @@ _WORDS: Final = {
     "middle": "to the middle",
     "cross": "cross-court",
 }
-_TICK_STEPS: Final = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 _MOST_STEPS: Final = 6
-_BAND: Final = 0.25
+_TIMES: Final = (0.25, 0.5, 1.0, 2.0, 4.0)
+_UNTIL_NOW: Final[Look] = {"color": style.QUIET, "linewidth": 3.0}
 _MARKS: Final = {"forward": "o", "sideways": "s", "backwards": "^"}
 _LINES: Final = {"forward": "line", "sideways": "middle", "backwards": "cross"}
 _CURVE_POINTS: Final = 40
@@ -69,9 +68,9 @@ def shots_figure(fit: ShotsFit, units: str = "us") -> Figure:
     title = "Third shots, as charted"
     subtitle = f"{fit.like.name} · {fit.chart.size:,} shots"
     notes = style.wrapped(
-        "Bars: estimates, with 95 % ranges. Upright strokes: what the scenario has until now. "
-        "Curve: played by the program with the fitted aims. Bands: 95 % ranges of charted failures "
-        "and of the errors that go with them and with where balls landed.",
+        "Bars: estimates, with 95 % ranges. Thick strokes: what the scenario has until now. "
+        "Curve: played by the program with the fitted aims. Grey: the 95 % ranges of charted "
+        "failures, and of the errors that fit them and where balls landed.",
         ROOM,
         SMALL,
         most=5,
@@ -100,11 +99,9 @@ def _draw_bars(
     left = MARGIN + _NAMES + 8.0
     axes = style.add_axes(figure, left, top, ROOM - _NAMES - _VALUES, height)
     most = max(each.high for group in groups for _, each in group)
-    ticks = _ticks(0.0, min(most, 100.0))
+    ticks = _round(0.0, min(most, 100.0))
     axes.set(xlim=(0.0, ticks[-1]), ylim=(height, 0.0))
-    for tick in ticks:
-        style.draw(axes, [tick, tick], [0.0, height], zorder=1, color=style.FAINT, linewidth=0.8)
-        style.label(axes, tick, height + 4.0, f"{tick:g}", color=style.QUIET, va="top")
+    scales.draw_upright(axes, ticks, scales.plain(ticks))
     middle = 0.5 * _ROW
     for group in groups:
         for name, estimate in group:
@@ -119,13 +116,9 @@ def _draw_bar(axes: Axes, estimate: Estimate, y: float, most: float) -> None:
     half = 0.5 * _BAR * _ROW
     look: Look = {"color": style.FAINT, "linewidth": 0.0, "zorder": 2}
     axes.add_artist(Rectangle((0.0, y - half), estimate.value, 2.0 * half, **look))
-    ends = [estimate.low, estimate.high]
-    style.draw(axes, ends, [y, y], zorder=4, color=style.INK, linewidth=1.8)
-    caps: Look = {"marker": "|", "markersize": 11.0, "markeredgewidth": 1.4}
-    style.draw(axes, ends, [y, y], zorder=4, color=style.INK, **caps)
+    marks.draw_interval(axes, [estimate.low, estimate.high], y)
     usual = [estimate.usual, estimate.usual]
-    now: Look = {"color": style.THROUGH, "linewidth": 2.6, "zorder": 3}
-    style.draw(axes, usual, [y - half - 3.0, y + half + 3.0], **now)
+    style.draw(axes, usual, [y - half - 3.0, y + half + 3.0], zorder=3, **_UNTIL_NOW)
     words: Look = {"ha": "left", "size": TEXT}
     # Beside its own bar, unless the stroke would cross it: not beside a stroke far off.
     crossed = estimate.usual < estimate.high + _VALUE * most
@@ -136,18 +129,12 @@ def _draw_bar(axes: Axes, estimate: Estimate, y: float, most: float) -> None:
 def _draw_curve(axes: Axes, fit: ShotsFit) -> None:
     curve, factor = 100.0 * fit.match.curve, fit.factor
     charted = fit.failing
-    ticks = _ticks(0.0, max(float(curve[-1]), charted.high))
+    ticks = _round(0.0, max(float(curve[-1]), charted.high))
     low, high = math.log(FACTORS[0]), math.log(FACTORS[-1])
     axes.set(xlim=(low, high), ylim=(0.0, ticks[-1]))
-    for tick in ticks:
-        style.draw(axes, [low, high], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
-        style.label(axes, low - 0.04, tick, f"{tick:g}", color=style.QUIET, ha="right")
-    for times in (0.25, 0.5, 1.0, 2.0, 4.0):
-        at = math.log(times)
-        style.draw(axes, [at, at], [0.0, ticks[-1]], zorder=1, color=style.FAINT, linewidth=0.8)
-        words = f"{times:g}"
-        style.label(axes, at, -0.03 * ticks[-1], words, color=style.QUIET, va="top")
-    look: Look = {"color": style.PLAYERS["left"], "alpha": _BAND, "linewidth": 0.0, "zorder": 2}
+    scales.draw_level(axes, ticks, scales.plain(ticks))
+    scales.draw_upright(axes, [math.log(each) for each in _TIMES], scales.plain(_TIMES))
+    look: Look = {"color": style.FAINT, "linewidth": 0.0, "zorder": 0}
     ends = math.log(factor.low), math.log(factor.high)
     axes.add_artist(
         Rectangle((low, charted.low), ends[1] - low, charted.high - charted.low, **look)
@@ -194,18 +181,14 @@ def _draw_run(axes: Axes, run: RunFit, unit: str) -> None:
     bands = {name: _band(run, name) for name in DIRECTIONS if run.dashes.all_from(name).any()}
     farthest = max(float(distance[-1]) for distance, _ in bands.values()) / _size(unit)
     slowest = max(float(times[2, -1]) for _, times in bands.values())
-    marks = _ticks(0.0, farthest)
-    times = _ticks(0.0, max(slowest, float(run.dashes.seconds.max())))
-    axes.set(xlim=(0.0, times[-1]), ylim=(0.0, marks[-1]))
-    for tick in marks:
-        style.draw(axes, [0.0, times[-1]], [tick, tick], zorder=1, color=style.FAINT, linewidth=0.8)
-        style.label(axes, -0.015 * times[-1], tick, f"{tick:g}", color=style.QUIET, ha="right")
-    for tick in times:
-        style.draw(axes, [tick, tick], [0.0, marks[-1]], zorder=1, color=style.FAINT, linewidth=0.8)
-        words = f"{tick:g} s" if tick == times[-1] else f"{tick:g}"
-        style.label(axes, tick, -0.03 * marks[-1], words, color=style.QUIET, va="top")
+    far = _round(0.0, farthest)
+    times = _round(0.0, max(slowest, float(run.dashes.seconds.max())))
+    axes.set(xlim=(0.0, times[-1]), ylim=(0.0, far[-1]))
+    scales.draw_level(axes, far, scales.plain(far))
+    scales.draw_upright(axes, times, [*scales.plain(times[:-1]), f"{times[-1]:g} s"])
     for direction, band in bands.items():
         _draw_direction(axes, run, direction, band, unit)
+    _write_directions(axes, run, bands, unit)
 
 
 def _band(run: RunFit, direction: str) -> tuple[Array, Array]:
@@ -222,23 +205,36 @@ def _band(run: RunFit, direction: str) -> tuple[Array, Array]:
 def _draw_direction(
     axes: Axes, run: RunFit, direction: str, band: tuple[Array, Array], unit: str
 ) -> None:
-    """One direction's band, line and dashes, with its name at the end of the line."""
+    """One direction's band, line and dashes."""
     colour = style.DIRECTIONS[_LINES[direction]]
     distance, (low, middle, high) = band
     shown = distance / _size(unit)
-    edge = np.column_stack((np.append(low, high[::-1]), np.append(shown, shown[::-1])))
-    look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
-    axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
+    marks.draw_band(axes, (low, shown), (high, shown), colour)
     line: Look = {"color": colour, "linewidth": 2.0, "linestyle": style.DASHES[_LINES[direction]]}
     style.draw(axes, middle, shown, zorder=3, **line)
     face: Look = {"marker": _MARKS[direction], "markersize": 7.0, "markerfacecolor": "white"}
     chosen = run.dashes.all_from(direction)
     seconds, far = run.dashes.seconds[chosen], run.dashes.distance[chosen] / _size(unit)
     style.draw(axes, seconds, far, zorder=5, color=colour, markeredgewidth=1.6, **face)
-    words: Look = {"color": style.DIRECTION_WORDS[_LINES[direction]], "weight": "bold"}
-    latest = max(float(high[-1]), float(seconds[far == far.max()].max()))
-    beside = latest + 0.025 * axes.get_xlim()[1]
-    style.label(axes, beside, float(shown[-1]), direction, ha="left", zorder=6, **words)
+
+
+def _write_directions(
+    axes: Axes, run: RunFit, bands: dict[str, tuple[Array, Array]], unit: str
+) -> None:
+    """Every direction's name right of the end of its line, the slower one below where two meet."""
+    ends = {}
+    for direction, (distance, times) in bands.items():
+        latest = float(run.dashes.seconds[run.dashes.all_from(direction)].max())
+        ends[direction] = max(float(times[2, -1]), latest), float(distance[-1]) / _size(unit)
+    order = sorted(ends, key=lambda direction: (ends[direction][1], -ends[direction][0]))
+    (right, up), (low, high) = scales.a_point(axes), axes.get_ylim()
+    wanted = [ends[direction][1] for direction in order]
+    heights = scales.spread(wanted, 1.2 * SMALL * up, low, high)
+    for direction, height in zip(order, heights, strict=True):
+        words: Look = {"color": style.DIRECTION_WORDS[_LINES[direction]], "weight": "bold"}
+        # Beside what ends farthest right of all that is as high.
+        beside = max(time for time, far in ends.values() if abs(far - height) < 2.0 * SMALL * up)
+        style.label(axes, beside + 10.0 * right, height, direction, ha="left", zorder=6, **words)
 
 
 def reach_figure(fit: ReachFit, units: str = "us") -> Figure:
@@ -247,14 +243,14 @@ def reach_figure(fit: ReachFit, units: str = "us") -> Figure:
     title = f"Full stretch of the {fit.player} player"
     subtitle = "from the middle of the stand to the paddle's tip"
     size = _size(unit)
-    marks, assumed = fit.marks / size, fit.assumed / size
+    tries, assumed = fit.marks / size, fit.assumed / size
     value, low, high = (
         each / size for each in (fit.stretch.value, fit.stretch.low, fit.stretch.high)
     )
-    ends = min(low, assumed, *marks), max(high, assumed, *marks)
-    ticks = _ticks(*ends)
+    ends = min(low, assumed, *tries), max(high, assumed, *tries)
+    ticks = _round(*ends)
     notes = style.wrapped(
-        "Open marks: each try. Black: their mean with its 95 % range. Upright stroke: what is "
+        "Open marks: each try. Full: their mean with its 95 % range. Thick stroke: what is "
         "assumed for a player of this height.",
         ROOM,
         SMALL,
@@ -267,32 +263,20 @@ def reach_figure(fit: ReachFit, units: str = "us") -> Figure:
         axes = style.add_axes(figure, 2.0 * MARGIN, top, WIDTH - 5.0 * MARGIN, _STRIP)
         edge = _EDGE * (ticks[-1] - ticks[0])
         axes.set(xlim=(ticks[0] - edge, ticks[-1] + edge), ylim=(0.0, 1.0))
-        for tick in ticks:
-            style.draw(axes, [tick, tick], [0.0, 1.0], zorder=1, color=style.FAINT, linewidth=0.8)
-            words = f"{tick:g} {unit}" if tick == ticks[-1] else f"{tick:g}"
-            style.label(axes, tick, -0.08, words, color=style.QUIET, va="top")
-        now: Look = {"color": style.THROUGH, "linewidth": 2.6, "zorder": 2}
-        style.draw(axes, [assumed, assumed], [0.0, 1.0], **now)
+        scales.draw_upright(axes, ticks, [*scales.plain(ticks[:-1]), f"{ticks[-1]:g} {unit}"])
+        style.draw(axes, [assumed, assumed], [0.0, 1.0], zorder=2, **_UNTIL_NOW)
         right = assumed > 0.5 * (ticks[0] + ticks[-1])
-        beside: Look = {"color": style.THROUGH, "ha": "right" if right else "left"}
+        beside: Look = {"ha": "right" if right else "left"}
         style.label(axes, assumed, 1.12, f"assumed {assumed:.0f} {unit}", **beside)
-        style.draw(axes, [low, high], [0.32, 0.32], zorder=3, color=style.INK, linewidth=2.0)
-        caps: Look = {"marker": "|", "markersize": 13.0, "markeredgewidth": 1.4}
-        style.draw(axes, [low, high], [0.32, 0.32], zorder=3, color=style.INK, **caps)
-        style.draw(axes, [value], [0.32], zorder=4, color=style.INK, marker="o", markersize=7.0)
-        face: Look = {"marker": "o", "markersize": 7.0, "markerfacecolor": "white"}
-        style.draw(axes, marks, np.full(marks.size, 0.72), zorder=4, color=style.INK, **face)
+        marks.draw_estimate(axes, (value, low, high), 0.32, filled=True)
+        for each in tries:
+            marks.draw_mark(axes, each, 0.72, filled=False)
         style.foot(figure, bottom, notes)
     return figure
 
 
-def _ticks(low: float, high: float) -> list[float]:
-    """Round numbers from below ``low`` to above ``high``."""
-    for step in _TICK_STEPS:
-        first, last = math.floor(low / step), math.ceil(high / step)
-        if last - first <= _MOST_STEPS:
-            break
-    return [step * number for number in range(first, max(last, first + 1) + 1)]
+def _round(low: float, high: float) -> list[float]:
+    return scales.ticks(low, high, _MOST_STEPS, least=0.2)
 
 
 def _size(unit: str) -> float:

@@ -149,12 +149,13 @@ def _draw_lines(axes: Axes, lines: _Lines) -> None:
                 x = [run[0]["x_from_ft"], run[0]["x_to_ft"]]
             else:
                 x = [0.5 * (row["x_from_ft"] + row["x_to_ft"]) for row in run]
+            at = np.array(x)
             for measure, width in (("reached", 1.0), ("in_control", 2.4)):
                 found = [rows.estimate(row, measure) for row in run]
                 share, low, high = (100.0 * np.array(part) for part in zip(*found, strict=True))
-                marks.draw_band(axes, np.array(x), low, high, colour)
+                marks.draw_band(axes, (at, low), (at, high), colour)
                 style.draw(
-                    axes, x, share, zorder=3, color=colour, linewidth=width, linestyle=dashes
+                    axes, at, share, zorder=3, color=colour, linewidth=width, linestyle=dashes
                 )
 
 

@@ -69,9 +69,12 @@ def draw_mark(on: Axes | Figure, x: float, y: float, *, filled: bool) -> None:
     style.draw(on, [x], [y], zorder=5, color=style.INK, marker="o", markeredgewidth=1.4, **face)
 
 
-def draw_band(axes: Axes, x: Array, low: Array, high: Array, colour: str = style.INK) -> None:
-    """The intervals along a curve."""
-    edge = np.column_stack((np.append(x, x[::-1]), np.append(low, high[::-1])))
+def draw_band(
+    axes: Axes, low: tuple[Array, Array], high: tuple[Array, Array], colour: str = style.INK
+) -> None:
+    """The intervals along a curve, between the lines (x, y) of their ends."""
+    (low_x, low_y), (high_x, high_y) = low, high
+    edge = np.column_stack((np.append(low_x, high_x[::-1]), np.append(low_y, high_y[::-1])))
     look: Look = {"facecolor": colour, "alpha": _BAND, "linewidth": 0.0}
     axes.add_artist(PathPatch(Path(edge), zorder=2, **look))
 

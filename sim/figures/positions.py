@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from sim.analyses.positions import AfterReturns, Positions
-from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST, Array
+from sim.court import HALF_WIDTH, Array
 from sim.figures import style
+from sim.figures.cells import Shades, draw_outline, draw_steps, side_by_side
+from sim.figures.courts import MARKS, draw_court
+from sim.figures.scales import spread
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS
 from sim.scenario import Spot
@@ -28,11 +32,9 @@ _GAP: Final = 14.0
 _WIDTH: Final = (style.ROOM - _GAP) / 2.0
 _HEIGHT: Final = _WIDTH * (_FARTHEST_VIEW - _NEAREST_VIEW) / (2.0 * _HALF_VIEW)
 _LINE: Final = SMALL * style.LINE
-_MARKS: Final = {"left": "o", "right": "s"}
-# Points below the best at which the next lighter shade begins; dark is good, in grey print, too.
-_EDGES: Final = (0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 100.0)
-_SHADES: Final = ("#0d3f57", "#2f6f86", "#6199a8", "#93bcc5", "#c3dade", "#e6eff0")
-_SWATCH: Final = 16.0
+# How many of 100 fewer than at the best make the next darker shade.
+_EDGES: Final = (100.0, 16.0, 8.0, 4.0, 2.0, 1.0, 0.0)
+_SHADES: Final = [Shades(0.0, len(_EDGES) - 2.0).fill(step) for step in range(len(_EDGES) - 1)]
 # Numbers of the policies stand in a row within the non-volley zone (ft).
 _NUMBERS_AT: Final = -3.4
 _NUMBERS_APART: Final = 1.9
@@ -94,77 +96,63 @@ def _length(feet: float, units: Units) -> str:
 
 
 def _draw_panel(axes: Axes, result: Positions, here: AfterReturns, name: str) -> None:
-    grid = result.wish.grid
     mine, worth, good = here.given_partner(name)
+    places = _Squares.of(mine.x, mine.depth, result.wish.grid)
     below = 100.0 * (float(here.land.worth[here.land.best]) - worth)
-    known = np.isfinite(worth)
-    _draw_half(axes)
-    _draw_shades(axes, mine.x[known], mine.depth[known], below[known], grid)
-    x, y = _outline(mine.x[good], mine.depth[good], grid)
-    style.draw(axes, x, y, zorder=4, color="white", linewidth=3.4)
-    style.draw(axes, x, y, zorder=5, color=style.INK, linewidth=1.5)
+    axes.set(xlim=(-_HALF_VIEW, _HALF_VIEW), ylim=(_NEAREST_VIEW, _FARTHEST_VIEW))
+    draw_court(axes, named=False)
+    places.draw_shades(axes, np.maximum(below, 0.0))
+    draw_outline(axes, places.columns, places.rows, places.filled(good, otherwise=False))
     _draw_named(axes, here, name)
     for other in PLAYERS:
         _draw_best(axes, here, other, own=other == name)
 
 
-def _draw_half(axes: Axes) -> None:
-    """The pair's half to scale, from the net to the baseline."""
-    side, base, zone = HALF_WIDTH, BASELINE, NON_VOLLEY_ZONE
-    look: Look = {"color": style.GROUND, "linewidth": 0.0, "zorder": 0}
-    axes.add_artist(Rectangle((-side, -zone), 2.0 * side, zone, **look))
-    x = [-side, -side, side, side, math.nan, -side, side, math.nan, 0.0, 0.0]
-    y = [0.0, -base, -base, 0.0, math.nan, -zone, -zone, math.nan, -zone, -base]
-    style.draw(axes, x, y, zorder=3, color=style.QUIET, linewidth=0.9, gid="lines")
-    style.draw(axes, [-POST, POST], [0.0, 0.0], zorder=3, color=style.INK, linewidth=2.6, gid="net")
+@dataclass(frozen=True)
+class _Squares:
+    """The grid of places: edges of columns and rows (ft), and the square of every place."""
 
+    columns: Array
+    rows: Array
+    column: np.ndarray
+    row: np.ndarray
 
-def _draw_shades(axes: Axes, x: Array, depth: Array, below: Array, grid: float) -> None:
-    """A square for every place, the darker the nearer to the best."""
-    across = np.rint((x - x.min()) / grid).astype(int)
-    back = np.rint((depth - depth.min()) / grid).astype(int)
-    squares = np.full((back.max() + 1, across.max() + 1), math.nan)
-    squares[back, across] = np.maximum(below, 0.0)
-    half = 0.5 * grid
-    sides = x.min() - half, x.max() + half, -depth.max() - half, -depth.min() + half
-    shades = ListedColormap(_SHADES)
-    axes.imshow(
-        squares,
-        cmap=shades,
-        norm=BoundaryNorm(_EDGES, shades.N),
-        extent=sides,
-        origin="upper",
-        interpolation="nearest",
-        aspect="auto",
-        zorder=1,
-    )
-    axes.set(xlim=(-_HALF_VIEW, _HALF_VIEW), ylim=(_NEAREST_VIEW, _FARTHEST_VIEW))
+    @classmethod
+    def of(cls, x: Array, depth: Array, grid: float) -> _Squares:
+        """The squares of places so far apart; rows from the farthest back to the net."""
+        column = np.rint((x - x.min()) / grid).astype(int)
+        row = np.rint((depth.max() - depth) / grid).astype(int)
+        left, back = x.min() - 0.5 * grid, -depth.max() - 0.5 * grid
+        columns = side_by_side(left + grid * np.arange(column.max() + 2))
+        return cls(columns, side_by_side(back + grid * np.arange(row.max() + 2)), column, row)
 
+    def filled(self, values: np.ndarray, otherwise: float | bool) -> np.ndarray:
+        """A value for every square, shape (columns, rows)."""
+        squares = np.full((len(self.columns), len(self.rows)), otherwise)
+        squares[self.column, self.row] = values
+        return squares
 
-def _outline(x: Array, depth: Array, grid: float) -> tuple[list[float], list[float]]:
-    """Sides of the places' squares that no two of them share, as strokes of one line."""
-    cells = {(round(a / grid * 2.0), round(b / grid * 2.0)) for a, b in zip(x, depth, strict=True)}
-    strokes_x: list[float] = []
-    strokes_y: list[float] = []
-    for a, b in sorted(cells):
-        for to_a, to_b in ((-2, 0), (2, 0), (0, -2), (0, 2)):
-            if (a + to_a, b + to_b) in cells:
-                continue
-            middle = a + 0.5 * to_a, b + 0.5 * to_b
-            along = 0.5 * abs(to_b), 0.5 * abs(to_a)
-            for sign in (-1.0, 1.0):
-                strokes_x.append(0.5 * grid * (middle[0] + sign * along[0]))
-                strokes_y.append(-0.5 * grid * (middle[1] + sign * along[1]))
-            strokes_x.append(math.nan)
-            strokes_y.append(math.nan)
-    return strokes_x, strokes_y
+    def draw_shades(self, axes: Axes, fewer: Array) -> None:
+        """The darker the nearer to the best; places without a value stay blank."""
+        shades = ListedColormap(_SHADES[::-1])
+        axes.imshow(
+            self.filled(fewer, math.nan).T,
+            cmap=shades,
+            norm=BoundaryNorm(_EDGES[::-1], shades.N),
+            extent=(self.columns[0, 0], self.columns[-1, 1], self.rows[0, 0], self.rows[-1, 1]),
+            origin="lower",
+            interpolation="nearest",
+            aspect="auto",
+            zorder=1,
+        )
 
 
 def _draw_named(axes: Axes, here: AfterReturns, name: str) -> None:
     """Where the shots find the player under each policy, numbered within the non-volley zone."""
     places = [found[name] for found in here.named.values()][:_MOST_NUMBERED]
     order = sorted(range(len(places)), key=lambda k: places[k])
-    at = _spread([places[k][0] for k in order])
+    room = HALF_WIDTH - 0.5
+    at = spread([places[k][0] for k in order], _NUMBERS_APART, -room, room)
     for k, row in zip(order, at, strict=True):
         x, depth = places[k]
         line = (row, x), (_NUMBERS_AT - 0.9, -depth)
@@ -172,19 +160,6 @@ def _draw_named(axes: Axes, here: AfterReturns, name: str) -> None:
         dot: Look = {"markersize": 4.5, "markerfacecolor": "white", "markeredgecolor": style.INK}
         style.draw(axes, [x], [-depth], zorder=9, marker="o", markeredgewidth=0.9, **dot)
         style.label(axes, row, _NUMBERS_AT, str(k + 1), zorder=7)
-
-
-def _spread(wanted: list[float]) -> list[float]:
-    """Ascending places moved apart, about the same middle as far as the court has room."""
-    at = list(wanted)
-    for k in range(1, len(at)):
-        at[k] = max(at[k], at[k - 1] + _NUMBERS_APART)
-    if at:
-        shift = (sum(wanted) - sum(at)) / len(at)
-        room = HALF_WIDTH - 0.5
-        shift = min(max(shift, -room - at[0]), room - at[-1])
-        at = [place + shift for place in at]
-    return at
 
 
 def _draw_best(axes: Axes, here: AfterReturns, name: str, *, own: bool) -> None:
@@ -198,7 +173,7 @@ def _draw_best(axes: Axes, here: AfterReturns, name: str, *, own: bool) -> None:
     look: Look = {"markersize": 11.0 if own else 9.0, "markeredgewidth": 1.6}
     look["markerfacecolor"] = colour if own else "white"
     look["markeredgecolor"] = "white" if own else colour
-    style.draw(axes, [x], [y], zorder=8, marker=_MARKS[name], **look)
+    style.draw(axes, [x], [y], zorder=10, marker=MARKS[name], **look)
 
 
 def _explained(result: Positions, here: AfterReturns) -> list[str]:
@@ -219,26 +194,19 @@ def _short_by(here: AfterReturns, name: str) -> float:
 def _draw_key(figure: Figure, top: float, explained: list[str]) -> None:
     """What shades, outline and marks mean, each beside its words."""
     lines = [top + (row + 1) * _LINE for row in range(2 + len(explained))]
-    style.write(figure, MARGIN, lines[0], "points below the best:", SMALL)
-    left = MARGIN + style.width_of("points below the best:", SMALL) + 8.0
-    for shade, low, high in zip(_SHADES, _EDGES[:-1], _EDGES[1:], strict=True):
-        square: Look = {"marker": "s", "markersize": 12.0, "color": shade}
-        middle = lines[0] - 0.36 * SMALL
-        style.draw(figure, [left + 6.0], [middle], markeredgecolor=style.FAINT, **square)
-        words = f"{low:g}–{high:g}" if high < _EDGES[-1] else f"{low:g}+"
-        style.write(figure, left + _SWATCH, lines[0], words, SMALL)
-        left += _SWATCH + style.width_of(words, SMALL) + 7.0
+    names = ["16+", *(f"{low:g}–{high:g}" for high, low in pairwise(_EDGES[1:]))]
+    draw_steps(figure, MARGIN, lines[0] - 3.0, _SHADES, names, "of 100 fewer than at the best")
     left = MARGIN
     for own, words in ((True, "best"), (False, "partner")):
         for name, colour in style.PLAYERS.items():
-            look: Look = {"markersize": 9.0, "color": colour, "marker": _MARKS[name]}
+            look: Look = {"markersize": 9.0, "color": colour, "marker": MARKS[name]}
             look["markerfacecolor"] = colour if own else "white"
             style.draw(figure, [left + 5.0], [lines[1] - 0.36 * SMALL], **look)
             left += 14.0
         style.write(figure, left + 2.0, lines[1], words, SMALL)
         left += 2.0 + style.width_of(words, SMALL) + 14.0
     middle = lines[1] - 0.36 * SMALL
-    style.draw(figure, [left, left + 20.0], [middle, middle], color=style.INK, linewidth=1.5)
+    style.draw(figure, [left, left + 20.0], [middle, middle], color=style.INK, linewidth=2.0)
     style.write(figure, left + 26.0, lines[1], "cannot be told from the best", SMALL)
     for line, words in zip(lines[2:], explained, strict=True):
         style.write(figure, MARGIN, line, words, SMALL)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from matplotlib.axes import Axes
@@ -10,10 +9,9 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
-from sim.figures import style
+from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.texts.sensitivity import part_alone
-from sim.wording import MINUS
 
 # Points of the figure's height, from a row's top to the baseline of its name and to its bar.
 _ROW: Final = 46.0
@@ -26,7 +24,6 @@ _BESIDE: Final = 9.0
 # Bold words are wider than plain ones of the same size, by no more than this.
 _BOLD: Final = 1.2
 _MEASURE: Final = {"in_control": "in control", "reached": "reached"}
-_TICK_STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _MOST_STEPS: Final = 6
 
 
@@ -63,7 +60,7 @@ def _notes(result: Sensitivity) -> list[str]:
     text = (
         f"Dashed: at the scenario's own values. One input is moved at a time, {shots:,} shots for "
         "each return direction; thin lines and brackets: 95 % intervals. In %: the part of the "
-        "doubt that the input makes by itself, without its interactions with others."
+        "doubt that the input makes by itself; together with others it may make more."
     )
     return style.wrapped(text, ROOM, SMALL, most=5)
 
@@ -73,31 +70,22 @@ def _scale(result: Sensitivity, units: str) -> tuple[float, float, list[float]]:
     found = [end for ends in result.ends for end in ends]
     least = min(0.0, *(end.low for end in found))
     most = max(0.0, *(end.high for end in found))
-    step = next((s for s in _TICK_STEPS if most - least <= _MOST_STEPS * s), _TICK_STEPS[-1])
-    first, last = math.floor(least / step), math.ceil(most / step)
-    ticks = [step * number for number in range(first, last + 1)]
+    ticks = scales.ticks(least, most, _MOST_STEPS)
     words = [
         style.width_of(each.shown(u, units), SMALL) for each in result.inputs for u in (0.0, 1.0)
     ]
     room = min(max(words) + _BESIDE, 0.3 * ROOM)
-    beyond = room / (ROOM - 2.0 * room) * (most - least or step)
+    beyond = room / (ROOM - 2.0 * room) * (most - least or ticks[1] - ticks[0])
     shown = least - beyond, most + beyond
     return *shown, [tick for tick in ticks if shown[0] <= tick <= shown[1]]
 
 
 def _draw_scale(axes: Axes, ticks: list[float], usual: Difference) -> None:
-    bottom, top = axes.get_ylim()
-    for tick in ticks:
-        zero = tick == 0.0
-        look: Look = {
-            "color": style.INK if zero else style.FAINT,
-            "linewidth": 1.4 if zero else 0.8,
-        }
-        style.draw(axes, [tick, tick], [top, bottom], zorder=1, **look)
-        text = "0" if zero else f"{MINUS if tick < 0.0 else '+'}{abs(tick):g}"
-        style.label(axes, tick, bottom + 4.0, text, color=style.QUIET, va="top")
-    dashed: Look = {"color": style.QUIET, "linewidth": 1.0, "linestyle": (0, (3.0, 3.0))}
-    style.draw(axes, [usual.points] * 2, [top, bottom], zorder=1, **dashed)
+    numbers = zip(ticks, scales.plain(ticks), strict=True)
+    scales.draw_upright(axes, ticks, [f"{'+' * (tick > 0.0)}{words}" for tick, words in numbers])
+    ends = axes.get_ylim()
+    style.draw(axes, [0.0, 0.0], ends, zorder=1, color=style.INK, linewidth=1.4)
+    style.draw(axes, [usual.points] * 2, ends, zorder=1, **marks.DASHED)
 
 
 def _write_sides(axes: Axes, first: str, second: str) -> None:
@@ -122,7 +110,7 @@ def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str)
     shown = part_alone(result, k)
     room = ROOM - 2.0 * _BESIDE - _BOLD * style.width_of(shown, TEXT)
     name = style.wrapped(each.label, room, TEXT, most=1)[0]
-    pad: Look = {"bbox": {"facecolor": "white", "edgecolor": "none", "pad": 1.0}}
+    pad: Look = {"bbox": style.CLEAR}
     style.label(axes, start, top + _NAME, name, size=TEXT, ha="left", va="baseline", **pad)
     style.label(
         axes, stop, top + _NAME, shown, size=TEXT, ha="right", va="baseline", weight="bold", **pad
@@ -133,10 +121,7 @@ def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str)
     bar.set(facecolor=style.FAINT, edgecolor="none")
     axes.add_artist(bar)
     for filled, end in enumerate(ends):
-        style.draw(axes, [end.low, end.high], [y, y], zorder=3, color=style.INK, linewidth=1.4)
-        face = style.INK if filled else "white"
-        mark: Look = {"marker": "o", "markersize": 7.5, "markeredgewidth": 1.4}
-        style.draw(axes, [end.points], [y], zorder=4, color=style.INK, markerfacecolor=face, **mark)
+        marks.draw_estimate(axes, (end.points, end.low, end.high), y, filled=bool(filled))
     low_is_left = ends[0].points <= ends[1].points
     outermost = min(end.low for end in ends), max(end.high for end in ends)
     for at, u, align, away in (
@@ -148,12 +133,6 @@ def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str)
 
 def _draw_key(figure: Figure, line: float) -> None:
     """What open and filled marks mean, and the numbers on the right."""
-    left = MARGIN + 4.0
-    for filled, words in ((False, "low end"), (True, "high end")):
-        face: Look = {"markerfacecolor": style.INK if filled else "white", "markeredgewidth": 1.4}
-        y = line - 0.36 * TEXT
-        style.draw(figure, [left], [y], color=style.INK, marker="o", markersize=7.5, **face)
-        style.write(figure, left + 9.0, line, words)
-        left += 9.0 + style.width_of(words, TEXT) + 22.0
+    marks.draw_key(figure, line, {False: "low end", True: "high end"})
     look: Look = {"ha": "right", "weight": "bold"}
     style.write(figure, WIDTH - MARGIN, line, "part of the doubt, alone", **look)

@@ -245,7 +245,7 @@ def _draw_line(
         run = list(group)
         x = np.array([row[axis.column] for row in run])
         middle, low, high = (scale * np.array([row[key] for row in run]) for key in keys)
-        marks.draw_band(axes, x, low, high)
+        marks.draw_band(axes, (x, low), (x, high))
         style.draw(axes, x, middle, zorder=3, color=style.INK, linewidth=_LINE, linestyle=dashes)
 
 
