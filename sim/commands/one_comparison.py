@@ -209,7 +209,7 @@ def _write(
             from sim.texts.comparison import markdown_report
 
             stems = []
-            for stem, figure in all_figures(comparison, options["units"]):
+            for stem, figure in all_figures(comparison, options["units"], uncertainty):
                 save(figure, scratch / stem)
                 stems.append(stem)
             page = markdown_report(comparison, stems, options["units"], uncertainty)

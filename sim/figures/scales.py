@@ -9,7 +9,7 @@ from typing import Final
 from matplotlib.axes import Axes
 
 from sim.figures import style
-from sim.figures.style import Look
+from sim.figures.style import SMALL, Look
 from sim.wording import MINUS
 
 _STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
@@ -17,6 +17,9 @@ _STEPS: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 _SLACK: Final = 1e-9
 # Points between an axis and the words beside it.
 _BESIDE: Final = 4.0
+# Points from zero, and from the top of the axes, to words about either side.
+_ASIDE: Final = 9.0
+_ABOVE: Final = 12.0
 _LINE: Final[Look] = {"zorder": 1, "color": style.FAINT, "linewidth": 0.8}
 CUT: Final = "The scale does not start at 0."
 
@@ -73,6 +76,27 @@ def plain(values: Sequence[float]) -> list[str]:
     ['−2', '0', '2.5']
     """
     return [f"{value + 0.0:.6g}".replace("-", MINUS) for value in values]
+
+
+def signed(values: Sequence[float]) -> list[str]:
+    """The same of differences, with a plus for what is more.
+
+    >>> signed([-2.0, 0.0, 2.5])
+    ['−2', '0', '+2.5']
+    """
+    pairs = zip(values, plain(values), strict=True)
+    return [f"{'+' if value > 0.0 else ''}{words}" for value, words in pairs]
+
+
+def write_sides(axes: Axes, left: str, right: str) -> None:
+    """What lies on either side of zero, above the axes; left out where there is no room."""
+    (low, high), (across, up) = axes.get_xlim(), a_point(axes)
+    for words, room, sign, align in ((left, -low, -1.0, "right"), (right, high, 1.0, "left")):
+        if style.width_of(words, SMALL, bold=True) + 2.0 * _ASIDE > room / across:
+            continue
+        look: Look = {"color": style.QUIET, "weight": "bold", "ha": align}
+        at = sign * _ASIDE * across, axes.get_ylim()[1] + _ABOVE * up
+        style.label(axes, *at, words, **look)
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:

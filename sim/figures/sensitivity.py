@@ -48,7 +48,7 @@ def tornado_figure(result: Sensitivity, units: str = "us") -> Figure:
         low, high, ticks = _scale(result, units)
         axes.set(xlim=(low, high), ylim=(rows * _ROW, 0.0))
         _draw_scale(axes, ticks, result.usual)
-        _write_sides(axes, first, second)
+        scales.write_sides(axes, f"{second} ahead", f"{first} ahead")
         for place, k in enumerate(result.order):
             _draw_input(axes, result, k, place * _ROW, units)
         style.foot(figure, bottom, notes)
@@ -81,25 +81,10 @@ def _scale(result: Sensitivity, units: str) -> tuple[float, float, list[float]]:
 
 
 def _draw_scale(axes: Axes, ticks: list[float], usual: Difference) -> None:
-    numbers = zip(ticks, scales.plain(ticks), strict=True)
-    scales.draw_upright(axes, ticks, [f"{'+' * (tick > 0.0)}{words}" for tick, words in numbers])
+    scales.draw_upright(axes, ticks, scales.signed(ticks))
     ends = axes.get_ylim()
     style.draw(axes, [0.0, 0.0], ends, zorder=1, color=style.INK, linewidth=1.4)
     style.draw(axes, [usual.points] * 2, ends, zorder=1, **marks.DASHED)
-
-
-def _write_sides(axes: Axes, first: str, second: str) -> None:
-    """Who is ahead on which side of zero."""
-    low, high = axes.get_xlim()
-    per_point = (high - low) / ROOM
-    for name, left, right, align in ((second, low, 0.0, "right"), (first, 0.0, high, "left")):
-        room = (right - left) / per_point - 2.0 * _BESIDE
-        words = f"{name} ahead"
-        if style.width_of(words, SMALL) > room:
-            continue
-        away = _BESIDE * per_point
-        at = right - away if align == "right" else left + away
-        style.label(axes, at, -12.0, words, ha=align, color=style.QUIET, weight="bold")
 
 
 def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str) -> None:

@@ -323,6 +323,8 @@ def markdown_report(
     page += [grid(_arrival_table(comparison, units)), ""]
     if doubt:
         page += [uncertainty.markdown_details(doubt)]
+        if "uncertainty" in figures:
+            page += ["![Differences with sampling, and with all doubt](uncertainty.png)", ""]
     page += ["## What the numbers leave out, and cautions", ""]
     page += [f"- {sentence}" for sentence in (*LIMITS, *CAUTIONS)]
     page += ["", "## What it rests on", "", *_settings_section(settings(scenario, units))]
