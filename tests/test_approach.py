@@ -12,12 +12,15 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 import sim
 from sim.analyses.approach import Approach, approach, only
 from sim.analyses.approach_remedies import FASTER, SHORTER, SOONER, arriving, faster, shorter
 from sim.analyses.approach_returns import (
+    DEPTHS,
+    HEIGHTS,
     LEAST,
     MOST_CONTROL,
     MOST_TIME,
@@ -352,6 +355,19 @@ def test_nothing_in_play_is_told() -> None:
     assert "nan" not in text
     assert list(approach_figures(result)) == []
     assert result.way_rows == []
+
+
+def test_the_map_of_returns_marks_the_best_and_what_cannot_be_told_from_it(club: Approach) -> None:
+    figure = dict(approach_figures(club))["returns"]
+    # A key and a map for each of the two numbers.
+    axes = figure.axes[3]
+    tried = {(one.what.depth, one.what.height): one for one in club.returns.together()}
+    shares = [tried[d, h].share("in_control") for d in DEPTHS for h in HEIGHTS]
+    cells = [patch for patch in axes.findobj(Rectangle) if patch is not axes.patch]
+    white = [k for k, cell in enumerate(cells) if cell.get_facecolor() == (1.0, 1.0, 1.0, 1.0)]
+    assert white == [int(np.argmax(shares))]
+    numbers = [float(text.get_text()) for text in axes.texts[: len(shares)]]
+    assert numbers == pytest.approx([100.0 * share for share in shares], abs=0.51)
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

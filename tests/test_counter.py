@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.patches import Rectangle
 from PIL import Image
 
 import sim
@@ -20,7 +22,7 @@ from sim.analyses.jackknife import Estimate
 from sim.cli import main
 from sim.court import HALF_WIDTH
 from sim.errors import Refused
-from sim.figures.counter import learning_figure, payoffs_figure
+from sim.figures.counter import counter_figures
 from sim.figures.style import to_png
 from sim.games import equilibrium
 from sim.opponents import LANES
@@ -32,6 +34,7 @@ from sim.texts.counter import answer, terminal_text
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
 
 SHOTS = 128
+FIGURES = ["learning", "learning-line", "learning-middle", "learning-cross", "payoffs"]
 
 
 def scenario_of(**changes: object) -> Scenario:
@@ -320,8 +323,7 @@ def test_one_policy_and_one_direction() -> None:
     assert answer(alone)[0].startswith("Opponents who learn the pair's habit, ours, leave the pair")
     assert "with other places" in answer(contest(single))[1]
     assert alone.games["cross"].standing.exploitability.whole == pytest.approx([0.0], abs=1e-6)
-    payoffs_figure(alone)
-    learning_figure(alone)
+    assert [stem for stem, _ in counter_figures(alone)] == ["learning", "payoffs"]
 
 
 def test_so_few_shots_that_a_replicate_is_empty() -> None:
@@ -360,10 +362,7 @@ def test_the_command_from_end_to_end(tmp_path: Path, plain: Contest) -> None:
         "policies.csv",
         "equilibrium.csv",
         "payoffs.csv",
-        "learning.png",
-        "learning.svg",
-        "payoffs.png",
-        "payoffs.svg",
+        *(f"{stem}.{ending}" for stem in FIGURES for ending in ("png", "svg")),
         "manifest.json",
     }
     assert all((outs[0] / name).read_bytes() == (outs[1] / name).read_bytes() for name in names)
@@ -418,10 +417,45 @@ def test_figures_stay_within_their_edges(plain: Contest) -> None:
     ]
     scenario = plain.scenario.model_copy(update={"policies": named})
     long = replace(plain, scenario=scenario, policies=named)
-    for figure in (payoffs_figure(long), learning_figure(long)):
+    for _, figure in counter_figures(long):
         pixels = np.asarray(Image.open(BytesIO(to_png(figure))).convert("L"))
         for edge in (pixels[:, 0], pixels[:, -1], pixels[0], pixels[-1]):
             assert edge.min() == 255
+
+
+def test_the_best_replies_are_white_and_outlined_with_those_alike(plain: Contest) -> None:
+    tables = dict(counter_figures(plain))["payoffs"].axes[1:]
+    assert list(dict(counter_figures(plain))) == FIGURES
+    for axes, game in zip(tables, plain.games.values(), strict=True):
+        cells = [patch for patch in axes.findobj(Rectangle) if patch is not axes.patch]
+        white = [cell.get_facecolor() == (1.0, 1.0, 1.0, 1.0) for cell in cells]
+        policies = len(plain.scenario.policies)
+        assert len(cells) == policies * len(plain.options)
+        # Cells are drawn option by option.
+        by_policy = np.array(white).reshape(len(plain.options), policies).T
+        for policy in range(policies):
+            (best,) = np.flatnonzero(by_policy[policy])
+            assert best == game.best_replies(policy)[0]
+        numbers = [float(text.get_text()) for text in axes.texts]
+        lost = 100.0 - game.payoffs[:policies].T
+        assert numbers == pytest.approx(list(lost.ravel()), abs=0.51)
+
+
+def test_what_learning_takes_stands_beside_with_its_interval(plain: Contest) -> None:
+    words = [text.get_text() for text in dict(counter_figures(plain))["learning"].texts]
+    taken = plain.standings["all"].taken
+    for policy in range(len(plain.scenario.policies)):
+        value, low, high = taken.at(policy).interval()
+        (told,) = [
+            numbers
+            for numbers in map(read_numbers, filter(lambda text: "fewer [" in text, words))
+            if numbers == pytest.approx([value, low, high], abs=0.51)
+        ][:1]
+        assert told[1] <= told[0] <= told[2]
+
+
+def read_numbers(text: str) -> list[float]:
+    return [float(number) for number in re.findall(r"\d+(?:\.\d+)?", text)]
 
 
 @pytest.mark.slow

@@ -1,10 +1,11 @@
-"""Figures: to scale, with the right values, legible, and the same bytes every time."""
+"""Figures of a comparison: to scale, with the right values, and the same bytes every time."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
-from itertools import combinations, pairwise
+from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -14,26 +15,26 @@ import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import PathPatch
-from matplotlib.text import Text
+from matplotlib.patches import PathPatch, Rectangle
 from PIL import Image
 
 import sim
 from sim.analyses.court_views import places_through
 from sim.answers import SHORT
 from sim.comparison import Comparison
-from sim.figures import all_figures, court_figure, lateral_figure, save, shares_figure, style
-
-ODD_NAMES = [
-    "cost $5_x^2$ \\frac{a}{b}",
-    'one <up> & "one" back',
-    "Länge 日本語 🏓 no glyph",
-    "WWWWWWWWWW WWWWWWWWWW WWWWWWWWWW WWWWWWW",
-    "a" * 40,
-    "just narrow enough",
-]
+from sim.figures import (
+    all_figures,
+    court_figure,
+    lateral_figure,
+    save,
+    shares_figure,
+    style,
+    uncertainty_figure,
+)
+from sim.texts.comparison import markdown_report
+from tests import figure_makers
+from tests.legibility import words
 
 
 def compared(**changes: Any) -> Comparison:
@@ -46,25 +47,6 @@ def compared(**changes: Any) -> Comparison:
 @pytest.fixture(scope="module")
 def usual() -> Comparison:
     return compared()
-
-
-@pytest.fixture(scope="module")
-def odd() -> Comparison:
-    policies = [{"name": name, "rule": "halves"} for name in ODD_NAMES]
-    return compared(name="Scenario $x_1$ & <WWWWWWWWWWWWWWWWWWWWW>", policies=policies)
-
-
-def words(figure: Figure) -> list[str]:
-    return [text.get_text() for text in figure.findobj(Text) if text.get_text()]
-
-
-def boxes(figure: Figure) -> list[tuple[str, Any]]:
-    """Every word's box in pixels."""
-    with style.own_settings():
-        canvas = FigureCanvasAgg(figure)
-        canvas.draw()
-        texts = [text for text in figure.findobj(Text) if text.get_text().strip()]
-        return [(text.get_text(), text.get_window_extent()) for text in texts]
 
 
 def marks(axes: Axes, marker: str) -> list[Line2D]:
@@ -294,6 +276,37 @@ class TestLateral:
         assert "first 24 of 30 policies" in " ".join(words(figure))
 
 
+class TestUncertainty:
+    def test_boxes_are_sampling_and_lines_all_doubt(self) -> None:
+        found = figure_makers.doubted(odd=False)
+        figure = uncertainty_figure(found)
+        rows = [row for row in found.rows if row["quantity"] == "difference"]
+        for axes, measure in zip(figure.axes, ("in_control", "reached"), strict=True):
+            mine = [row for row in rows if row["measure"] == measure]
+            boxes = [patch for patch in axes.findobj(Rectangle) if patch is not axes.patch]
+            ends = [list(map(float, line.get_xdata())) for line in marks(axes, "|")]
+            assert len(boxes) == len(ends) == len(mine) == len(found.scenario.policies) - 1
+            for row, box, end in zip(mine, boxes, ends, strict=True):
+                assert box.get_width() == pytest.approx(2.0 * row["sampling_half_width"])
+                assert box.get_x() + 0.5 * box.get_width() == pytest.approx(row["mean"])
+                assert end == pytest.approx([row["low"], row["high"]])
+                told = row["verdict"] in ("more", "fewer")
+                assert (box.get_facecolor() != (1.0, 1.0, 1.0, 1.0)) == told
+
+    def test_it_is_made_where_there_is_doubt_and_something_to_compare(
+        self, usual: Comparison
+    ) -> None:
+        found = figure_makers.doubted(odd=False)
+        alone = found.scenario.model_copy(update={"policies": found.scenario.policies[:1]})
+        assert "uncertainty" not in dict(all_figures(usual))
+        assert "uncertainty" in dict(all_figures(usual, "us", found))
+        assert "uncertainty" not in dict(all_figures(usual, "us", replace(found, scenario=alone)))
+        page = markdown_report(usual, ["uncertainty"], "us", found)
+        section = page.split("## With what you do not know")[1].split("\n## ")[0]
+        assert "(uncertainty.png)" in section
+        assert "(uncertainty.png)" not in markdown_report(usual, ["shares"], "us", found)
+
+
 class TestFiles:
     def test_stems_and_files(self, usual: Comparison, tmp_path: Path) -> None:
         stems = []
@@ -348,8 +361,8 @@ class TestFiles:
         check = "import sys, sim.figures; sys.exit('matplotlib.pyplot' in sys.modules)"
         assert subprocess.run([sys.executable, "-c", check], check=False).returncode == 0
 
-    def test_svg_is_well_formed_with_text_as_text_and_no_date(self, odd: Comparison) -> None:
-        for stem, figure in all_figures(odd):
+    def test_svg_is_well_formed_with_text_as_text_and_no_date(self) -> None:
+        for stem, figure in all_figures(figure_makers.compared(odd=True)):
             svg = style.to_svg(figure)
             assert b"<dc:date>" not in svg
             root = ElementTree.fromstring(svg)
@@ -360,55 +373,7 @@ class TestFiles:
                 assert 'one <up> & "one" back' in text
 
 
-class TestLegibility:
-    @pytest.mark.parametrize("which", ["usual", "odd"])
-    def test_words_are_large_inside_and_apart(
-        self, which: str, request: pytest.FixtureRequest
-    ) -> None:
-        comparison = request.getfixturevalue(which)
-        for stem, figure in all_figures(comparison, "metric"):
-            for text in figure.findobj(Text):
-                # On a telephone, 320 px for 7 in, that leaves 8 px: still readable.
-                assert not text.get_text() or text.get_size() * 320.0 / 504.0 >= 8.0
-            found = boxes(figure)
-            width, height = figure.get_size_inches() * figure.dpi
-            for text, box in found:
-                assert box.x0 >= 0.0, (stem, text)
-                assert box.y0 >= 0.0, (stem, text)
-                assert box.x1 <= width, (stem, text)
-                assert box.y1 <= height, (stem, text)
-            # Boxes hold room for accents and descenders: an eighth of a line may touch.
-            slack = style.SMALL / 8.0 * figure.dpi / 72.0
-            for (first, a), (second, b) in combinations(found, 2):
-                across = min(a.x1, b.x1) - max(a.x0, b.x0)
-                down = min(a.y1, b.y1) - max(a.y0, b.y0)
-                assert across <= 0.0 or down <= slack, (stem, first, second)
-
-    def test_words_stand_out_from_the_page(self) -> None:
-        # W3C, Web Content Accessibility Guidelines 2.1, success criterion 1.4.3: 4.5 to 1 (memory).
-        for colour in (
-            style.INK,
-            style.QUIET,
-            *style.PLAYER_WORDS.values(),
-            *style.DIRECTION_WORDS.values(),
-        ):
-            luminance = float(TO_XYZ[1] @ linear(colour))
-            assert 1.05 / (luminance + 0.05) >= 4.5, colour
-
-    @pytest.mark.parametrize("eyes", ["usual", "protanopia", "deuteranopia"])
-    def test_colours_are_told_apart(self, eyes: str) -> None:
-        for family in (style.PLAYERS, style.DIRECTIONS):
-            for first, second in combinations(family.values(), 2):
-                # About 2.3 is just noticeable (memory); small marks need many times that.
-                assert difference(EYES[eyes] @ linear(first), EYES[eyes] @ linear(second)) > 40.0
-
-    def test_the_two_players_differ_in_grey_print(self) -> None:
-        grey = [np.full(3, TO_XYZ[1] @ linear(colour)) for colour in style.PLAYERS.values()]
-        assert difference(*grey) > 25.0
-
-    def test_lines_that_are_near_in_grey_have_dashes_of_their_own(self) -> None:
-        assert len({str(dashes) for dashes in style.DASHES.values()}) == len(style.DIRECTIONS)
-
+class TestNumbersAndWords:
     @pytest.mark.parametrize(
         ("hits", "trials", "text"),
         [
@@ -435,42 +400,3 @@ class TestLegibility:
             assert all(style.width_of(line, style.TEXT) <= 100.0 for line in lines)
         assert style.wrapped("W" * 200, 100.0, style.TEXT)[-1].endswith("…")
         assert style.wrapped("a few words", 1000.0, style.TEXT) == ["a few words"]
-
-
-# sRGB, IEC 61966-2-1 (memory).
-TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
-# Machado, Oliveira and Fernandes, A Physiologically-based Model for Simulation of Color Vision
-# Deficiency, 2009, severity 1.0, on linear RGB (memory; each row adds up to 1, white stays white).
-EYES = {
-    "usual": np.eye(3),
-    "protanopia": np.array(
-        [
-            [0.152286, 1.052583, -0.204868],
-            [0.114503, 0.786281, 0.099216],
-            [-0.003882, -0.048116, 1.051998],
-        ]
-    ),
-    "deuteranopia": np.array(
-        [
-            [0.367322, 0.860646, -0.227968],
-            [0.280085, 0.672501, 0.047413],
-            [-0.011820, 0.042940, 0.968881],
-        ]
-    ),
-}
-
-
-def linear(colour: str) -> np.ndarray:
-    """Linear RGB of a colour written as #rrggbb."""
-    value = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)]) / 255.0
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-def difference(first: np.ndarray, second: np.ndarray) -> float:
-    """Distance of two linear RGB colours in CIE 1976 L*a*b* (memory)."""
-    labs = []
-    for colour in (first, second):
-        xyz = TO_XYZ @ np.clip(colour, 0.0, 1.0) / (TO_XYZ @ np.ones(3))
-        f = np.where(xyz > (6 / 29) ** 3, np.cbrt(xyz), xyz * (29 / 6) ** 2 / 3 + 4 / 29)
-        labs.append(np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])]))
-    return float(np.linalg.norm(labs[0] - labs[1]))

@@ -34,7 +34,7 @@ def learning_figure(contest: Contest, direction: str) -> Figure:
     left = MARGIN + marks.names_width(names) + BESIDE_NAMES
     width = ROOM + MARGIN - left - _BESIDE - 2.0 * BESIDE_NAMES
     beside = _beside(contest, direction, len(names))
-    row = _row_height(names, beside)
+    row = max(marks.row_height(names, _LEAST_ROW), max(map(len, beside)) * _LINE + 6.0)
     low, high, ticks = _scale(contest, len(names), width)
 
     title = "What opponents gain by learning the habit"
@@ -87,11 +87,6 @@ def _beside(contest: Contest, direction: str, policies: int) -> list[list[str]]:
 def _fewer(points: float, low: float, high: float) -> str:
     places = decimals(0.5 * (high - low))
     return f"{points:.{places}f} fewer [{low:.{places}f}, {high:.{places}f}]"
-
-
-def _row_height(names: list[list[str]], beside: list[list[str]]) -> float:
-    lines = max(max(map(len, names)) * marks.NAME_LINE, max(map(len, beside)) * _LINE)
-    return max(_LEAST_ROW, lines + 6.0)
 
 
 def _write_beside(

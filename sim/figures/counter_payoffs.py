@@ -31,7 +31,7 @@ def payoffs_figure(contest: Contest) -> Figure:
     names = names_of(contest)
     left = MARGIN + marks.names_width(names) + BESIDE_NAMES
     columns = _columns(contest.options, ROOM + MARGIN - left)
-    row = max(_LEAST_ROW, max(map(len, names)) * marks.NAME_LINE + 4.0)
+    row = marks.row_height(names, _LEAST_ROW)
     strokes = _stroke_lines(contest.options, left + columns)
     head = 1.9 * TEXT + max(len(lines) for _, lines in strokes) * _LINE + _LINE + 2.0
     tables = {name: _table(game, columns, row, len(names)) for name, game in contest.games.items()}

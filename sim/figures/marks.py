@@ -26,6 +26,11 @@ def names_width(names: Iterable[Sequence[str]]) -> float:
     return max(style.width_of(line, TEXT) for lines in names for line in lines)
 
 
+def row_height(names: Iterable[Sequence[str]], least: float) -> float:
+    """Height (points) of rows that hold all names, each apart from the next."""
+    return max(least, max(map(len, names)) * NAME_LINE + 6.0)
+
+
 def write_names(
     figure: Figure,
     names: Iterable[Sequence[str]],

@@ -216,7 +216,10 @@ def _notes(result: Positions, here: AfterReturns) -> list[str]:
     """Which number is which policy."""
     if not here.named:
         return []
-    names = [f"{k} {name}" for k, name in enumerate(here.named, 1)][:_MOST_NUMBERED]
+    names = [
+        style.wrapped(f"{k} {name}", style.ROOM, SMALL, most=1)[0]
+        for k, name in enumerate(here.named, 1)
+    ][:_MOST_NUMBERED]
     more = len(here.named) - len(names)
     lines = ["Dots: where the shots find them as they stand by"]
     for name in [*names, f"and {more} more"][: len(names) + bool(more)]:

@@ -41,7 +41,7 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
     columns = min(_COLUMNS, len(panels))
     left = MARGIN + marks.names_width(names.values()) + _BESIDE_NAMES
     width = (WIDTH - left - 1.5 * MARGIN - (columns - 1) * _GAP) / columns
-    row = max(_LEAST_ROW, max(map(len, names.values())) * marks.NAME_LINE + 1.0)
+    row = marks.row_height(names.values(), _LEAST_ROW)
     height, found = row * len(names), rows.overall(comparison)
     low, high, ticks = _scale(list(found.values()), width)
 

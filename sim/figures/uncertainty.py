@@ -40,7 +40,7 @@ def uncertainty_figure(found: Uncertainty, units: Units = "us") -> Figure:
     widest = max(style.width_of(text, SMALL) for texts in numbers.values() for text in texts)
     left = MARGIN + marks.names_width(names) + _BESIDE_NAMES
     width = ROOM + MARGIN - left - widest - _BESIDE_NUMBERS
-    row = max(_LEAST_ROW, max(map(len, names)) * marks.NAME_LINE + 4.0)
+    row = marks.row_height(names, _LEAST_ROW)
     height = row * len(names)
 
     title = "With what you do not know"
