@@ -180,6 +180,6 @@ MAKERS: dict[str, Callable[[bool, Units], Figures]] = {
     "sweep": sweep_figures,
     "fit": fit_figures,
 }
-# Makers whose figures have courts from above, and those that show single shots and estimate nothing.
+# Makers whose figures have courts from above; and those that show single shots, not estimates.
 WITH_COURTS = {"comparison", "approach", "positions"}
 WITHOUT_ESTIMATES: set[str] = set()
