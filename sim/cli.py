@@ -14,6 +14,7 @@ from sim.commands.counter import counter
 from sim.commands.draw import draw
 from sim.commands.fit import fit
 from sim.commands.positions import positions
+from sim.commands.report import report
 from sim.commands.scenarios import scenario
 from sim.commands.sensitivity import sensitivity
 from sim.commands.shot import shot
@@ -43,6 +44,7 @@ for _command in (
     draw,
     fit,
     positions,
+    report,
     scenario,
     sensitivity,
     shot,

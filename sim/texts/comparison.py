@@ -51,7 +51,7 @@ def terminal_text(
             parts += [f"Of 100 balls in play, against {scenario.baseline.name}"]
             parts += [aligned(_of_hundred_table(comparison, direction)), ""]
     parts += ["Where balls get through, of 100 in play"]
-    parts += [aligned(_leak_table(comparison)), ""]
+    parts += [aligned(leak_table(comparison)), ""]
     parts += [f"Where the shot finds the pair, on average over the returns; {_ARRIVED}"]
     parts += [aligned(_arrival_table(comparison, units)), ""]
     parts += ["The policies", aligned(_policy_table(scenario, units)), ""]
@@ -240,7 +240,7 @@ def _places_table(places: Places, units: str) -> list[list[str]]:
     return table
 
 
-def _leak_table(comparison: Comparison) -> list[list[str]]:
+def leak_table(comparison: Comparison) -> list[list[str]]:
     names = list(dict.fromkeys(row["leak"] for row in comparison.leak_rows))
     table = [["policy", *names]]
     for policy in comparison.scenario.policies:
@@ -311,7 +311,7 @@ def markdown_report(
             "",
         ]
     page += ["## Where balls get through", "", "Of 100 balls in play after all returns:", ""]
-    page += [grid(_leak_table(comparison)), ""]
+    page += [grid(leak_table(comparison)), ""]
     for policy in scenario.policies:
         if f"court-{policy.slug}" in figures:
             page += [f"### {escaped(policy.name)}", ""]

@@ -1,0 +1,91 @@
+// Moves the marks and swaps the numbers when another policy or setting is chosen. All numbers and
+// sentences come ready from the block "numbers": nothing is worked out here.
+(() => {
+  "use strict";
+  const data = JSON.parse(document.getElementById("numbers").textContent);
+  const find = (selector, within = document) => within.querySelector(selector);
+  const sliders = { spacing: find("#spacing"), shift: find("#shift") };
+  const kinds = ["in-control", "at-full-stretch", "through"];
+  let slug = find("#policies input:checked").value;
+
+  const place = (mark, [x, y]) => {
+    mark.style.transform = `translate(${x}px,${y}px)`;
+  };
+
+  function showCourt(ground, court) {
+    const part = (name) => find(`[data-part=${name}]`, ground);
+    for (const name of ["left", "right"]) {
+      const player = court[name];
+      place(find(`[data-player=${name}]`, ground), player.found);
+      place(part(`${name}-target`), player.target);
+      place(part(`${name}-start`), player.start);
+      part(`${name}-way`).setAttribute("d", player.way);
+      ["stretch", "control"].forEach((area, k) => {
+        part(`${name}-${area}`).setAttribute("d", data.outlines[player.areas[k]]);
+      });
+    }
+    court.through.forEach((balls, k) => part(`through-${k}`).setAttribute("d", balls));
+    find("desc", ground).textContent = court.words;
+  }
+
+  function showIcons(figure, name, variant) {
+    find("[data-icons=name]", figure).textContent = name;
+    find("[data-icons=words]", figure).textContent = variant.frequencies;
+    find("[data-icons=title]", figure).textContent =
+      `Of 100 balls in play with ${name}: ${variant.frequencies}.`;
+    const balls = variant.icons.flatMap((count, k) => Array(count).fill(kinds[k]));
+    figure.querySelectorAll("use").forEach((icon, k) => {
+      icon.setAttribute("href", balls[k] ? `#ball-${balls[k]}` : "#none");
+    });
+  }
+
+  // Where a policy stands in the scenario.
+  const own = (policy) => policy.settings[policy.own[0]][policy.own[1]];
+
+  function show() {
+    const policy = data.policies[slug];
+    const setting = policy.settings[sliders.spacing.value][sliders.shift.value];
+    const variant = data.variants[setting.variant];
+    for (const [name, words] of [["spacing", policy.spacings], ["shift", policy.shifts]]) {
+      const shown = words[sliders[name].value] ?? "–";
+      find(`#${name}-shown`).textContent = shown;
+      sliders[name].setAttribute("aria-valuetext", shown);
+    }
+    document.querySelectorAll("[data-shown]").forEach(({ dataset }, k, all) => {
+      const shown = { ...variant.shown[dataset.direction], change: setting.change[dataset.direction] };
+      all[k].textContent = shown[dataset.shown];
+    });
+    for (const [direction, court] of Object.entries(variant.courts)) {
+      showCourt(find(`svg[data-court=${direction}]`), court);
+    }
+    showIcons(find("#icons-chosen"), policy.name, variant);
+    if (policy.against !== null) {
+      const other = data.policies[policy.against];
+      showIcons(find("#icons-against"), other.name, data.variants[own(other).variant]);
+    }
+    find("#said").textContent = setting.said;
+    find("#reset").disabled = setting === own(policy);
+  }
+
+  // Sliders have as many steps as the policy has settings, and stand at its own one.
+  function toOwn() {
+    const policy = data.policies[slug];
+    const steps = [["spacing", policy.spacings, policy.noSpacing], ["shift", policy.shifts, policy.noShift]];
+    steps.forEach(([name, words, why], k) => {
+      sliders[name].max = Math.max(words.length - 1, 0);
+      sliders[name].value = policy.own[k];
+      sliders[name].disabled = why !== "";
+      find(`#${name}-why`).textContent = why;
+    });
+    show();
+  }
+
+  find("#policies").addEventListener("change", (event) => {
+    slug = event.target.value;
+    toOwn();
+  });
+  Object.values(sliders).forEach((slider) => slider.addEventListener("input", show));
+  find("#reset").addEventListener("click", toOwn);
+  // A browser may have kept what was chosen before the page was loaded anew.
+  toOwn();
+})();

@@ -1,0 +1,241 @@
+"""The report page: what its template shows, made by pure functions from a finished report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from sim import __version__, pages
+from sim.analyses.report import Report
+from sim.analyses.sensitivity import Sensitivity
+from sim.pages.report_charts import Dot, Icons, Scale, dot, icons, scale_of
+from sim.pages.report_court import view_box
+from sim.pages.report_views import SHOWN, Views, numbers
+from sim.quantities import TAGS
+from sim.settings import Setting, settings
+from sim.tables import Row
+from sim.texts import report as words
+from sim.texts import report_change as change_words
+from sim.texts.comparison import leak_table
+from sim.texts.report_middle import middle_sentence, middle_table
+from sim.texts.table import length
+from sim.wording import CAUTIONS, LIMITS, MINUS, points
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table's header and rows; the first cell of each is what the row is about."""
+
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+@dataclass(frozen=True)
+class PolicyRow:
+    """A policy among the others: its shares, the same on a scale, and its differences."""
+
+    name: str
+    leads: bool
+    baseline: bool
+    dot: Dot | None
+    in_control: str
+    reached: str
+    differences: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class ChangeRow:
+    """One input moved to its ends, on a scale and in words."""
+
+    change: change_words.Change
+    low: Dot
+    high: Dot
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """What stands for an input: its value here, and for every number in it, tag and source."""
+
+    label: str
+    value: str
+    given: bool
+    tags: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def report_page(report: Report, units: str) -> str:
+    """The whole page as HTML."""
+    return pages.page("report.html.j2", **context(report, units))
+
+
+def context(report: Report, units: str) -> dict[str, Any]:
+    """All that the template shows."""
+    views = Views(report, units)
+    panels = [views.panel(switch) for switch in report.switches]
+    leading = next(panel for panel in panels if panel.name == report.leader)
+    against = words.compared_with(report, report.leader)
+    scenario = report.scenario
+    return {
+        "scenario": scenario,
+        "answer": words.answer(report),
+        "also": [
+            text for text in (words.in_frequencies(report), words.close_behind(report)) if text
+        ],
+        "icons": [_icons(report, name) for name in (report.leader, against) if name is not None],
+        "directions": scenario.return_of_serve.directions,
+        "box": view_box([seen for courts in report.views for seen in courts.values()]),
+        "panels": panels,
+        "leading": leading,
+        "shown": SHOWN,
+        "switch": _controls(report, views),
+        "policies": policy_rows(report),
+        "shares_scale": _ticks(_shares_scale(report)),
+        "leaks": _table(leak_table(report.comparison)),
+        "middle": _table(middle_table(report)),
+        # Of the others only the rival is printed.
+        "middle_others": max(len(report.scenario.policies) - 2, 0),
+        "middle_sentence": _middle_sentence(report),
+        "sampling": change_words.sampling(report),
+        "inputs": change_words.inputs(report),
+        "doubt": report.doubt and _doubt(report, report.doubt, units),
+        **_assumptions(report, units),
+        "limits": LIMITS,
+        "cautions": CAUTIONS,
+        "numbers": Markup(numbers(views)),
+        "version": __version__,
+    }
+
+
+def _icons(report: Report, name: str) -> Icons:
+    row = words.overall(report)[name]
+    counts = words.frequencies(row) if row["in_play"] else (0, 0, 0)
+    return icons(name, counts, words.frequency_words(row))
+
+
+def _controls(report: Report, views: Views) -> dict[str, Any]:
+    """How the switches stand at first: at the leader, as the scenario has it."""
+    switch = next(each for each in report.switches if each.policy.name == report.leader)
+    variant = report.variants[switch.own_variant]
+    return {
+        "said": views.said(switch, switch.own_variant),
+        "spacing": "" if variant.spacing is None else length(variant.spacing, views.units),
+        "shift": "" if variant.shift is None else words.shift_words(variant.shift),
+        "no_spacing": words.why_no_spacing(switch),
+        "no_shift": words.why_no_shift(switch),
+        "own": switch.own,
+        "most": (max(len(switch.spacings) - 1, 0), max(len(switch.shifts) - 1, 0)),
+    }
+
+
+def _estimates(row: Row) -> list[float]:
+    return [100.0 * row[f"in_control_{end}"] for end in ("share", "low", "high")]
+
+
+def _shares_scale(report: Report) -> Scale:
+    rows = words.overall(report).values()
+    return scale_of([x for row in rows for x in _estimates(row)], limits=(0.0, 100.0))
+
+
+def policy_rows(report: Report) -> list[PolicyRow]:
+    """Every policy: shares with intervals, and paired differences to the baseline."""
+    scale, baseline = _shares_scale(report), report.scenario.baseline.name
+    control, reached = (words.differences(report, m) for m in ("in_control", "reached"))
+    found = []
+    for name, row in words.overall(report).items():
+        shown = words.estimate(row, "in_control")
+        against = ("baseline", "baseline")
+        if name != baseline:
+            against = (points(control[name]), points(reached[name]))
+        found.append(
+            PolicyRow(
+                name=name,
+                leads=name == report.leader,
+                baseline=name == baseline,
+                dot=dot(scale, _estimates(row), f"{name}: in control, % {shown}")
+                if row["in_play"]
+                else None,
+                in_control=shown,
+                reached=words.estimate(row, "reached"),
+                differences=against,
+            )
+        )
+    return found
+
+
+def _ticks(scale: Scale) -> list[tuple[str, str]]:
+    """Where the ticks of a scale stand, and what is written there."""
+    return [(scale.at(tick), f"{tick:g}".replace("-", MINUS)) for tick in scale.ticks]
+
+
+def _table(rows: Sequence[Sequence[str]]) -> Table:
+    return Table(rows[0], rows[1:])
+
+
+def _middle_sentence(report: Report) -> str:
+    own = [row for row in report.middle if row.policy == report.leader and row.direction == "all"]
+    return middle_sentence(own[0]) if own else ""
+
+
+def _doubt(report: Report, doubt: Sensitivity, units: str) -> dict[str, Any]:
+    """What would change the answer: every input's ends on one scale, and in words."""
+    ends = [value for pair in (*doubt.ends, (doubt.usual,)) for end in pair for value in end]
+    scale = scale_of([*ends, 0.0])
+    rows = []
+    for change in change_words.changes(doubt, units):
+        low, high = doubt.ends[change.number]
+        rows.append(ChangeRow(change, dot(scale, low, change.low), dot(scale, high, change.high)))
+    return {
+        "rows": rows,
+        "ticks": _ticks(scale),
+        "zero": scale.at(0.0),
+        "usual": dot(scale, doubt.usual, ""),
+        "names": (doubt.scenario.baseline.name, doubt.policy.name),
+        "how": change_words.how_moved(doubt, words.lead(report)),
+    }
+
+
+def _assumptions(report: Report, units: str) -> dict[str, Any]:
+    """What the answer rests on: what matters first, then every setting."""
+    entries = settings(report.scenario, units)
+    return {
+        "matters": _that_matter(report, entries, units),
+        "given": [entry for entry in entries if entry.given],
+        "defaults": [entry for entry in entries if not entry.given and entry.tag],
+        "tags": TAGS,
+    }
+
+
+def _that_matter(report: Report, entries: Sequence[Setting], units: str) -> list[Assumption]:
+    """The inputs in doubt as the scenario has them, those with the largest span first."""
+    if report.doubt is None:
+        return []
+    found = []
+    for k in report.doubt.order:
+        each = report.doubt.inputs[k]
+        own = [entry for entry in entries if any(_belongs(key, entry.key) for key in each.keys)]
+        default = [entry for entry in own if not entry.given]
+        found.append(
+            Assumption(
+                label=each.label,
+                value=_value(own, change_words.value_here(each, units)),
+                given=len(default) < len(own),
+                tags=tuple(dict.fromkeys(entry.tag for entry in default)),
+                sources=tuple(dict.fromkeys(entry.source for entry in default)),
+            )
+        )
+    return found
+
+
+def _value(own: Sequence[Setting], here: str) -> str:
+    """A value as people read it; a factor of unlike numbers says nothing, they do."""
+    if not here.endswith(change_words.FACTOR):
+        return here
+    return "; ".join(entry.value for entry in own)
+
+
+def _belongs(key: str, setting: str) -> bool:
+    """Whether a number is a setting, or a part of one, such as the mean of a distribution."""
+    return key == setting or key.startswith(f"{setting}.")

@@ -1,0 +1,63 @@
+"""What the report says of the middle: who takes the balls that come between the two."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sim.analyses.middle import Middle, Share
+from sim.analyses.report import Report
+from sim.wording import DIRECTIONS, LEAST_TOLD, percent
+
+_MIDDLE_HEAD: Final = (
+    "policy",
+    "between the two, of 100 in play",
+    "left, in control",
+    "right, in control",
+    "at full stretch",
+    "through",
+    "both could",
+    "on a forehand",
+)
+
+
+def middle_sentence(row: Middle) -> str:
+    """Who takes the balls between the two, in balls of 100; their intervals stand in the table."""
+    if not row.between.balls:
+        return f"With {row.policy} no ball comes between the two."
+    return (
+        f"With {row.policy} about {_about(row.between)} of 100 balls in play come between the two. "
+        f"Of 100 of these the left player takes about {_about(row.by_left)} in control, the right "
+        f"player {_about(row.by_right)}; {_about(row.at_full_stretch)} are met at full stretch, "
+        f"{_about(row.through)} go through. Both could have had {_about(row.both_could)} in "
+        "control: agree beforehand who takes those."
+    )
+
+
+def _about(share: Share) -> str:
+    """Balls of 100, whole; what is rare but there is not called none."""
+    if not share.balls:
+        return "none"
+    return f"{100.0 * share.share:.0f}" if 100.0 * share.share >= LEAST_TOLD else "under 1"
+
+
+def middle_table(report: Report) -> list[list[str]]:
+    """Who takes the middle: the leader after all and each of the returns, then all the others."""
+    single = len(report.scenario.return_of_serve.directions) == 1
+    own, others = list[Middle](), list[Middle]()
+    for row in report.middle:
+        if row.policy == report.leader and not (single and row.direction != "all"):
+            own.append(row)
+        elif row.direction == "all":
+            others.append(row)
+    # The rival comes first of the others.
+    others.sort(key=lambda row: row.policy != report.rival)
+    return [[*_MIDDLE_HEAD], *(_middle_row(row) for row in (*own, *others))]
+
+
+def _middle_row(row: Middle) -> list[str]:
+    name = row.policy
+    if row.direction != "all":
+        name += f", after returns {DIRECTIONS[row.direction]}"
+    ways = (row.by_left, row.by_right, row.at_full_stretch, row.through)
+    shares = (row.between, *ways, row.both_could, row.forehand)
+    return [name, *(percent(*share[2:]) if share.of else "none" for share in shares)]
