@@ -18,6 +18,8 @@ from sim.tables import Row
 from sim.wording import joined
 
 MANIFEST: Final = "manifest.json"
+# Of numbers in tables.
+DECIMALS: Final = 6
 _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
 _IN_WORDS: Final = {"scenario_digest": "settings of the scenario", "options": "options"}
 
@@ -114,7 +116,7 @@ def _cell(value: Any) -> str | int:
         if not math.isfinite(value):
             return ""
         # Adding 0.0 turns a negative zero into a plain one.
-        return f"{round(value, 6) + 0.0:.6f}".rstrip("0").rstrip(".")
+        return f"{round(value, DECIMALS) + 0.0:.{DECIMALS}f}".rstrip("0").rstrip(".")
     if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):
         # A spreadsheet would take such a name for a formula.
         return "'" + value

@@ -12,8 +12,10 @@ from typing import Any, Final
 from sim.analyses.court_views import CourtView
 from sim.analyses.report import Report
 from sim.analyses.variants import Switch
+from sim.outputs import DECIMALS
 from sim.pages.report_court import Drawing, drawing
 from sim.run_in import PLAYERS
+from sim.tables import Row
 from sim.texts.report import (
     compared_with,
     estimate,
@@ -64,9 +66,12 @@ class Views:
     def __init__(self, report: Report, units: str) -> None:
         self.report, self.units = report, units
         self.directions = [*report.scenario.return_of_serve.directions, "all"]
-        self.rows = {(row["variant"], row["return_direction"]): row for row in report.rows}
+        self.rows = {
+            (row["variant"], row["return_direction"]): as_written(row) for row in report.rows
+        }
         self.changes = {
-            (row["policy"], row["variant"], row["return_direction"]): row for row in report.changes
+            (row["policy"], row["variant"], row["return_direction"]): as_written(row)
+            for row in report.changes
         }
         self.drawings = [
             {direction: drawing(seen) for direction, seen in courts.items()}
@@ -119,6 +124,14 @@ class Views:
 def heading(direction: str) -> str:
     """A return direction as a heading."""
     return "After all returns" if direction == "all" else f"After returns {DIRECTIONS[direction]}"
+
+
+def as_written(row: Row) -> Row:
+    """A row as the table beside the page holds it, so that both round to the same."""
+    return {
+        name: round(value, DECIMALS) if isinstance(value, float) else value
+        for name, value in row.items()
+    }
 
 
 def court_words(seen: CourtView, units: str) -> str:

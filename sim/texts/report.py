@@ -30,7 +30,7 @@ def frequencies(row: Row) -> Frequencies:
 
     Each share is rounded down, and what is missing goes to those with the largest remainders.
 
-    >>> frequencies({"in_play": 1000, "reached": 994, "in_control": 917})
+    >>> frequencies({"in_play": 1000, "reached": 992, "in_control": 917})
     Frequencies(in_control=92, at_full_stretch=7, through=1)
     """
     in_play, reached, control = row["in_play"], row["reached"], row["in_control"]
@@ -202,7 +202,7 @@ def terminal_text(report: Report, units: str) -> str:
     """What the terminal shows: the answer, how sure, all policies, the middle, the limits."""
     scenario = report.scenario
     said = (answer(report), in_frequencies(report), close_behind(report), *inputs(report))
-    parts = [scenario.name, scenario.question, "", *filter(None, said), ""]
+    parts = [scenario.name, scenario.question, "", *filter(None, dict.fromkeys(said)), ""]
     parts += ["All policies, after all returns", aligned(policy_table(report)), ""]
     if report.doubt:
         parts += ["What would change the answer"]
