@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import doctest
 import json
 import math
 import re
@@ -18,6 +19,7 @@ from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
+import sim
 from sim.analyses.report import Report, report
 from sim.cli import main
 from sim.numeric_settings import changer
@@ -31,6 +33,7 @@ from sim.texts.report import answer, compared_with, frequencies, frequency_words
 from sim.texts.report_change import changes
 from sim.wording import CAUTIONS, LIMITS, percent, points
 
+DOCS = Path(sim.__file__).parent / "docs" / "report.md"
 SHOTS = 96
 ODD = "</script><script>alert(1)</script>"
 PLACES = {
@@ -591,6 +594,22 @@ def test_settings_are_a_power_of_two(settings: str, tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "--settings" in result.output
     assert not (tmp_path / "o").exists()
+
+
+def test_the_python_on_the_documentation_page_runs() -> None:
+    result = doctest.testfile(str(DOCS), module_relative=False, encoding="utf-8")
+    assert result.attempted > 3
+    assert result.failed == 0
+
+
+@pytest.mark.slow
+def test_the_documentation_quotes_what_the_command_says(tmp_path: Path) -> None:
+    result = run("--out", str(tmp_path / "o"))
+    assert result.exit_code == 0, result.output
+    text = (tmp_path / "o" / "answer.txt").read_text(encoding="utf-8")
+    quoted = re.findall(r"^> (.+)$", DOCS.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    assert len(quoted) == 3
+    assert all(sentence in text for sentence in quoted)
 
 
 @pytest.mark.slow
