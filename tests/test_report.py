@@ -278,7 +278,7 @@ def test_the_answer_names_leader_share_and_lead(found: Report, page: Page) -> No
     text = page.one(id="answer").text
     assert text == answer(found)
     share = percent(*(row[f"in_control_{end}"] for end in ("share", "low", "high")))
-    assert f"With {found.leader} " in text
+    assert text.startswith(f"Most in control: {found.leader}, ")
     assert share in text
 
 
@@ -294,7 +294,7 @@ def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(foun
 
 def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
     for verdict, words in (
-        ("fewer", " more than with "),
+        ("fewer", "] more than "),
         ("cannot tell yet", "cannot be told yet"),
         ("no difference larger than 0.5 points", "no difference larger than 0.5 points"),
     ):
@@ -307,7 +307,7 @@ def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
         comparison.__dict__["difference_rows"] = rows
         said = answer(replace(found, comparison=comparison, leader="halves", rival=other))
         assert words in said
-        assert (" more than with " in said and "cannot" not in said) == (verdict == "fewer")
+        assert ("] more than " in said and "cannot" not in said) == (verdict == "fewer")
 
 
 @given(st.integers(1, 3000), st.data())

@@ -100,18 +100,17 @@ def answer(report: Report) -> str:
         return NOTHING_IN_PLAY
     share = f"{estimate(row, 'in_control')} of 100 balls in play"
     if report.rival is None:
-        return f"With {report.leader} the pair gets {share} in control."
-    most = f"With {report.leader} the pair gets most in control: {share}"
-    return f"{most}; {_ahead(lead(report), report.rival)}."
+        return f"In control with {report.leader}: {share}."
+    return f"Most in control: {report.leader}, {share}; {_ahead(lead(report), report.rival)}."
 
 
 def _ahead(row: Row, rival: str) -> str:
     """How far the leader is ahead, as far as that can be told."""
     shown = points(row)
     if row["verdict"] == "more":
-        return f"{shown.replace('+', '')} more than with {rival}"
+        return f"{shown.replace('+', '')} more than {rival}"
     if row["verdict"] == CANNOT_TELL:
-        return f"whether that is more than with {rival} cannot be told yet ({shown})"
+        return f"whether that is more than {rival} cannot be told yet ({shown})"
     return f"against {rival}, {row['verdict']} ({shown})"
 
 
