@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from markupsafe import Markup
 
@@ -23,6 +23,9 @@ from sim.texts.comparison import leak_table
 from sim.texts.report_middle import middle_sentence, middle_table
 from sim.texts.table import length
 from sim.wording import CAUTIONS, LIMITS, MINUS, points
+
+# Inputs that go on paper, those that matter most: more would take a third page.
+_MOST_PRINTED: Final = 6
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,7 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "sampling": change_words.sampling(report),
         "inputs": change_words.inputs(report),
         "doubt": report.doubt and _doubt(report, report.doubt, units),
+        "most_printed": _MOST_PRINTED,
         **_assumptions(report, units),
         "limits": LIMITS,
         "cautions": CAUTIONS,
@@ -193,7 +197,7 @@ def _doubt(report: Report, doubt: Sensitivity, units: str) -> dict[str, Any]:
         "zero": scale.at(0.0),
         "usual": dot(scale, doubt.usual, ""),
         "names": (doubt.scenario.baseline.name, doubt.policy.name),
-        "how": change_words.how_moved(doubt, words.lead(report)),
+        "how": change_words.how_moved(doubt, words.lead(report), report.comparison.shots_played),
     }
 
 

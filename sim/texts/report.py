@@ -206,7 +206,7 @@ def terminal_text(report: Report, units: str) -> str:
     if report.doubt:
         parts += ["What would change the answer"]
         parts += [f"  {change.words}" for change in changes(report.doubt, units)]
-        parts += [how_moved(report.doubt, lead(report)), ""]
+        parts += [how_moved(report.doubt, lead(report), report.comparison.shots_played), ""]
     parts += ["Who takes the middle: after the first column, of 100 balls between the two"]
     parts += [aligned(middle_table(report)), "", *sampling(report), "", *LIMITS, *CAUTIONS]
     return "\n".join(parts)

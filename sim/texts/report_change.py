@@ -119,17 +119,16 @@ def _interval(difference: Difference) -> str:
     return points(dict(zip(names, difference, strict=True)))
 
 
-def how_moved(doubt: Sensitivity, answer: Row | None) -> str:
+def how_moved(doubt: Sensitivity, answer: Row, shots: int) -> str:
     """How far the inputs are moved, with how many shots, and what these say of the answer.
 
-    ``answer`` is the difference that the answer tells, from more shots.
+    ``answer`` is the difference that the answer tells, from so many ``shots``.
     """
-    shots = f"{TIMES_AT_ENDS * doubt.scenario.run.shots:,}"
+    at_ends = TIMES_AT_ENDS * doubt.scenario.run.shots
     first, second = doubt.policy.name, doubt.scenario.baseline.name
-    above = f"; all shots, as above, {points(answer)}" if answer else ""
     return (
         "One input is moved at a time, the others stay as they are here; how far follows from what "
-        f"its value rests on. {shots} shots for each return direction at every end: at the values "
-        f"here as many say {_interval(doubt.usual)} points in control for {first} against "
-        f"{second}{above}."
+        f"its value rests on. At every end {at_ends:,} shots are played for each return direction: "
+        f"as many at the values here say {_interval(doubt.usual)} points in control for {first} "
+        f"against {second}, the {shots:,} of the answer {points(answer)}."
     )
