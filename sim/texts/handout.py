@@ -1,0 +1,262 @@
+"""What the page for players says, composed from facts: plain words, paces, natural frequencies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.analyses.handout import Handout, in_paces
+from sim.analyses.handout_lessons import Lesson
+from sim.return_of_serve import returner_side
+from sim.run_in import PLAYERS
+from sim.scenario import Scenario
+from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
+from sim.texts.handout_places import CENTRE_LINE, across, deep, off_in_words, paces, short
+from sim.texts.handout_words import Box, of_ten, one_in, opponents, within
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
+
+_PLANS: Final = {
+    "follow": "Shift together, part of the way towards the side they strike from.",
+    "tethered": "The returner runs straight up, the partner keeps the same distance beside.",
+    "halves": "Each of you takes the middle of your own half.",
+    "centre": "Stand side by side, the centre line between you.",
+    "bisect": "Stand across the middle of the angle they can hit into.",
+    "fixed": "Stand where the courts show.",
+    "best": "Stand where the courts show.",
+}
+# The middle belongs to a player who takes so many times as many of its balls as the other. [A]
+CLEARLY_MORE: Final = 1.5
+# A hand is told where it takes so many of a player's balls in the middle. [A]
+_MOSTLY: Final = 0.8
+# Up to here hardly a ball gets past the pair, and from here on hardly one stretches it. [A]
+_HARDLY: Final = 0.005
+_NEARLY_ALL: Final = 0.97
+
+
+@dataclass(frozen=True)
+class CourtWords:
+    """The words of one court: heading, share, three sentences, and those on the picture.
+
+    ``across`` and ``deep`` are each player's distances off a line, in two short lines; ``taker``
+    is who takes the middle, or nothing.
+    """
+
+    direction: str
+    heading: str
+    control: str
+    sentences: tuple[str, str, str]
+    across: dict[str, tuple[str, str]]
+    deep: dict[str, tuple[str, str]]
+    taker: str
+
+
+@dataclass(frozen=True)
+class PageWords:
+    """All words of the page."""
+
+    title: str
+    plan: str
+    how: str
+    courts: tuple[CourtWords, ...]
+    walk: Box
+    drill: Box
+    cautions: Box
+    small: str
+
+
+def page_words(result: Handout, source: str, units: str = "us") -> PageWords:
+    """The words of the page; ``source`` is the scenario as the command line names it."""
+    return PageWords(
+        title=result.scenario.name,
+        plan=f"Your plan: {result.policy.name}. {_PLANS[result.policy.rule]}",
+        how=_how(result),
+        courts=tuple(court_words(result.scenario, each, units) for each in result.lessons),
+        walk=walk_box(result, units),
+        drill=drill_box(result, units),
+        cautions=Box("Take care", (*CAUTIONS, LIMITS[0])),
+        small=_small(result, source),
+    )
+
+
+def court_words(scenario: Scenario, lesson: Lesson, units: str = "us") -> CourtWords:
+    """The words of one court."""
+    pair = {name: getattr(scenario.pair, name) for name in PLAYERS}
+    target = {name: lesson.players[name].target for name in PLAYERS}
+    return CourtWords(
+        direction=lesson.direction,
+        heading=f"After a return {DIRECTIONS[lesson.direction]}",
+        control=f"In control: {of_ten(lesson.in_control.share)}",
+        sentences=(where_to_go(scenario, lesson), the_middle(lesson), left_open(lesson)),
+        across={name: short(across(target[name][0]), pair[name], units) for name in PLAYERS},
+        deep={name: short(deep(target[name][1]), pair[name], units) for name in PLAYERS},
+        taker=taker(lesson),
+    )
+
+
+def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
+    """The first sentence: both players' places."""
+    pair = {name: getattr(scenario.pair, name) for name in PLAYERS}
+    target = {name: lesson.players[name].target for name in PLAYERS}
+    aside = {name: off_in_words(across(target[name][0]), pair[name]) for name in PLAYERS}
+    back = {name: off_in_words(deep(target[name][1]), pair[name]) for name in PLAYERS}
+    stay = {name: in_paces(lesson.players[name].to_run, pair[name]) < 1.0 for name in PLAYERS}
+    # Both from the centre line: named once.
+    if aside["left"].endswith(f" the {CENTRE_LINE}") and aside["right"].endswith(
+        f" of the {CENTRE_LINE}"
+    ):
+        aside["right"] = aside["right"].replace(f"the {CENTRE_LINE}", "it")
+    places = f"left player {aside['left']}, right player {aside['right']}"
+    if back["left"] != back["right"]:
+        parts = [
+            f"{name} player{_stays(stay[name])} {back[name]}, {aside[name]}" for name in PLAYERS
+        ]
+        return f"{parts[0].capitalize()}; {parts[1]}."
+    if stay["left"] != stay["right"]:
+        goes, stays = ("left", "right") if stay["right"] else ("right", "left")
+        return (
+            f"The {stays} player stays, the {goes} player comes up, both {back['left']}: {places}."
+        )
+    verb = "Stay" if stay["left"] else "Go" if back["left"].startswith("right") else "Go to"
+    return f"{verb} {back['left']}: {places}."
+
+
+def _stays(stays: bool) -> str:
+    return " stays" if stays else ""
+
+
+def taker(lesson: Lesson) -> str:
+    """Who takes the middle: ``left``, ``right``, or nothing where neither clearly takes more."""
+    left, right = lesson.middle.by_left, lesson.middle.by_right
+    for name, mine, theirs in (("left", left, right), ("right", right, left)):
+        if mine.low > theirs.high and mine.balls >= CLEARLY_MORE * theirs.balls:
+            return name
+    return ""
+
+
+def the_middle(lesson: Lesson) -> str:
+    """The second sentence: who takes the middle."""
+    found, name = lesson.middle, taker(lesson)
+    if not found.between.balls:
+        return "Hardly a ball comes between you."
+    hands = {"left": found.left_forehand, "right": found.right_forehand}
+    if not name:
+        mostly = [player for player in PLAYERS if hands[player].share >= _MOSTLY]
+        forehand = f"; the {mostly[0]} player has the forehand there" if mostly else ""
+        forehand = "; both of you have the forehand there" if len(mostly) == 2 else forehand
+        return f"Either of you takes the middle: call it early{forehand}."
+    hand = ""
+    if hands[name].share >= _MOSTLY:
+        hand = ", on the forehand"
+    elif hands[name].share <= 1.0 - _MOSTLY:
+        hand = ", though on the backhand"
+    shares = {"left": found.by_left.share, "right": found.by_right.share}
+    other = "right" if name == "left" else "left"
+    return (
+        f"The {name} player takes the middle{hand}: in time for about {20 * shares[name]:.0f} of "
+        f"20 balls between you, the {other} player for {20 * shares[other]:.0f}."
+    )
+
+
+def left_open(lesson: Lesson) -> str:
+    """The third sentence: where balls get past, and where they stretch the pair most."""
+    opening, lane = lesson.opening, lesson.hardest_lane
+    stretched = one_in(1.0 - lesson.in_hardest_lane.share)
+    where = "aimed there" if opening and opening.leak == lane else _lane(lesson, lane)
+    hard = f"about {stretched} {where} stretch{'es' if stretched.startswith('1 ') else ''} you"
+    if opening:
+        place, past = _place(lesson, opening.leak), one_in(opening.share.share)
+        return f"Leave open {place}: about {past} balls gets past you there, and {hard}."
+    past_anywhere = 1.0 - lesson.reached.share
+    some = "Hardly a" if past_anywhere < _HARDLY else f"About {one_in(past_anywhere)}"
+    if lesson.in_hardest_lane.share > _NEARLY_ALL:
+        hard = "hardly one stretches you"
+    return f"{some} ball{'' if some.startswith('H') else 's'} gets past you; {hard}."
+
+
+def _sides(lesson: Lesson) -> tuple[str, str] | None:
+    """The sideline near to where they strike, and the far one; None where they strike centrally."""
+    x = lesson.contact[0]
+    if abs(x) <= lesson.contact_spread:
+        return None
+    return ("right", "left") if x > 0.0 else ("left", "right")
+
+
+def _place(lesson: Lesson, leak: str) -> str:
+    """What is left open."""
+    sides = _sides(lesson)
+    near, far = sides or ("", "")
+    return {
+        "line": f"your {near} sideline" if sides else "the sideline on their side",
+        "cross": f"the sharp angle across, over your {far} sideline"
+        if sides
+        else "the sharp angles",
+        "middle": "the middle",
+        "short": "the short ball in front of you",
+        "over": "the lob over your heads",
+    }[leak]
+
+
+def _lane(lesson: Lesson, lane: str) -> str:
+    """A lane that they aim at."""
+    sides = _sides(lesson)
+    near, far = sides or ("", "")
+    return {
+        "line": f"down your {near} sideline" if sides else "down the line",
+        "middle": "through the middle",
+        "cross": f"across to your {far} sideline" if sides else "across to the far sideline",
+    }[lane]
+
+
+def _how(result: Handout) -> str:
+    """How to move, whatever the return: start, when they strike, what to do then."""
+    returner = "right" if returner_side(result.scenario) > 0 else "left"
+    struck = np.mean([lesson.struck_after for lesson in result.lessons])
+    stop = (
+        "stop with a split step as they do"
+        if result.policy.split_step
+        else "keep running, without a split step"
+    )
+    return (
+        f"The {returner} player returns. Start: {starts_in_words(result)}. They strike about "
+        f"{struck:.1f} seconds after your return: {stop}. {_by_then(result)}."
+    )
+
+
+def _by_then(result: Handout) -> str:
+    """How far short of their places the shot usually finds the two."""
+    pair = result.scenario.pair
+    missing = {}
+    for name in PLAYERS:
+        short_by = float(np.mean([each.players[name].short_by for each in result.lessons]))
+        missing[name] = in_paces(short_by, getattr(pair, name))
+    left, right = missing["left"], missing["right"]
+    if left == right == 0.0:
+        return "By then you are usually in your places"
+    if left == right:
+        return f"By then you are usually still {paces(left)} short of your places (open marks)"
+    if not (left and right):
+        there, late = ("right", "left") if left else ("left", "right")
+        return (
+            f"By then the {there} player is usually in place, the {late} player still "
+            f"{paces(missing[late])} short (open marks)"
+        )
+    return (
+        f"By then the left player is usually still {paces(left)} short, the right player "
+        f"{paces(right)} (open marks)"
+    )
+
+
+def _small(result: Handout, source: str) -> str:
+    """That it is a model, against whom, how sure, and where the full report is."""
+    scenario, share = result.scenario, result.in_control
+    row = result.comparison.summary_rows[0]
+    return (
+        f"A model's numbers: {row['shots']:,} third shots by {opponents(scenario)}, "
+        f"{row['in_play']:,} of them in play. Of 100 in play this pair takes "
+        f"{100.0 * share.share:.0f} in control ({within(share.low, share.high)}, 19 times in 20, "
+        "as far as the chance of the shots goes; that the model is right is not in it). In "
+        "control: met with the sweet spot, without a lunge; stretched: with one, or not met. "
+        f"Full report: reachshare report {source}"
+    )

@@ -1,0 +1,112 @@
+"""Places on the court as players find them: walking steps from lines they can see."""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from sim.analyses.handout import in_paces
+from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
+from sim.players import Player
+from sim.units import METRES_PER_FOOT
+
+CENTRE_LINE: Final = "centre line"
+NON_VOLLEY_LINE: Final = "non-volley line"
+BASELINE_NAME: Final = "baseline"
+
+
+class Off(NamedTuple):
+    """How far a place is off a line: the line, the way from it, and the length (ft)."""
+
+    line: str
+    way: str
+    length: float
+
+
+def across(x: float) -> Off:
+    """A place's ``x`` (ft) from the centre line, or from a sideline that is nearer.
+
+    >>> across(-5.0), across(7.5)
+    (Off(line='centre line', way='left of', length=5.0), Off(line='right sideline', way='inside', \
+length=2.5))
+    """
+    side = "left" if x < 0.0 else "right"
+    to_sideline = HALF_WIDTH - abs(x)
+    if abs(x) <= abs(to_sideline):
+        return Off(CENTRE_LINE, f"{side} of", abs(x))
+    way = "inside" if to_sideline >= 0.0 else "outside"
+    return Off(f"{side} sideline", way, abs(to_sideline))
+
+
+def deep(y: float) -> Off:
+    """A place's ``y`` (ft) from the non-volley line, or from the baseline where that is nearer.
+
+    >>> deep(-8.0).line, deep(-22.5)
+    ('non-volley line', Off(line='baseline', way='behind', length=0.5))
+    """
+    behind_line, behind_baseline = -y - NON_VOLLEY_ZONE, -y - BASELINE
+    if abs(behind_line) <= abs(behind_baseline):
+        return Off(NON_VOLLEY_LINE, "behind" if behind_line >= 0.0 else "inside", abs(behind_line))
+    return Off(BASELINE_NAME, "behind" if behind_baseline > 0.0 else "inside", abs(behind_baseline))
+
+
+def off_in_words(off: Off, player: Player) -> str:
+    """How far off a line in the player's own paces.
+
+    >>> from sim.scenario import Scenario
+    >>> player = Scenario(name="pair").pair.left
+    >>> off_in_words(across(-5.0), player), off_in_words(deep(-7.2), player)
+    ('2 paces left of the centre line', 'right behind the non-volley line')
+    """
+    number = in_paces(off.length, player)
+    if number > 0.0:
+        return f"{paces(number)} {off.way} the {off.line}"
+    # The non-volley line belongs to the zone: nobody volleys on it.
+    return f"right behind the {off.line}" if off.line == NON_VOLLEY_LINE else f"on the {off.line}"
+
+
+def paces(number: float, singular: str = "pace") -> str:
+    """A number of paces, halves included.
+
+    >>> paces(0.5), paces(1.0), paces(2.5)
+    ('half a pace', '1 pace', '2½ paces')
+    """
+    if number == 0.5:
+        return f"half a {singular}"
+    return f"{halves(number)} {singular}{'' if number == 1.0 else 's'}"
+
+
+def halves(number: float) -> str:
+    """A number in halves.
+
+    >>> halves(0.5), halves(4.0), halves(2.5)
+    ('½', '4', '2½')
+    """
+    whole = math.floor(number)
+    half = "½" if number - whole >= 0.5 else ""
+    return half if half and not whole else f"{whole}{half}"
+
+
+def length(feet: float, units: str) -> str:
+    """A length to walk: to half a foot or a tenth of a metre.
+
+    >>> length(4.9, "us"), length(3.4, "us"), length(4.9, "metric")
+    ('5 ft', '3½ ft', '1.5 m')
+    """
+    if units == "metric":
+        return f"{feet * METRES_PER_FOOT:.1f} m"
+    return f"{halves(round(2.0 * feet) / 2.0)} ft"
+
+
+def short(off: Off, player: Player, units: str) -> tuple[str, str]:
+    """How far off a line, for a picture: paces, and the length below.
+
+    >>> from sim.scenario import Scenario
+    >>> player = Scenario(name="pair").pair.left
+    >>> short(across(-5.0), player, "us"), short(across(0.3), player, "us")
+    (('2 paces', '5 ft'), ('on the', 'centre line'))
+    """
+    number = in_paces(off.length, player)
+    if number == 0.0:
+        return "at the" if off.line == NON_VOLLEY_LINE else "on the", off.line
+    return f"{halves(number)} pace{'' if number <= 1.0 else 's'}", length(off.length, units)
