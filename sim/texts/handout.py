@@ -58,8 +58,8 @@ class PageWords:
 
     title: str
     plan: str
-    how: str
     courts: tuple[CourtWords, ...]
+    way_in: Box
     walk: Box
     drill: Box
     cautions: Box
@@ -71,8 +71,8 @@ def page_words(result: Handout, source: str, units: str = "us") -> PageWords:
     return PageWords(
         title=result.scenario.name,
         plan=f"Your plan: {result.policy.name}. {_PLANS[result.policy.rule]}",
-        how=_how(result),
         courts=tuple(court_words(result.scenario, each, units) for each in result.lessons),
+        way_in=_way_in(result),
         walk=walk_box(result, units),
         drill=drill_box(result, units),
         cautions=Box("Take care", (*CAUTIONS, LIMITS[0])),
@@ -86,8 +86,8 @@ def court_words(scenario: Scenario, lesson: Lesson, units: str = "us") -> CourtW
     target = {name: lesson.players[name].target for name in PLAYERS}
     return CourtWords(
         direction=lesson.direction,
-        heading=f"After a return {DIRECTIONS[lesson.direction]}",
-        control=f"In control: {of_ten(lesson.in_control.share)}",
+        heading=f"Return {DIRECTIONS[lesson.direction]}",
+        control=f"{of_ten(lesson.in_control.share).removesuffix(' balls').capitalize()} in control",
         sentences=(where_to_go(scenario, lesson), the_middle(lesson), left_open(lesson)),
         across={name: short(across(target[name][0]), pair[name], units) for name in PLAYERS},
         deep={name: short(deep(target[name][1]), pair[name], units) for name in PLAYERS},
@@ -102,12 +102,7 @@ def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
     aside = {name: off_in_words(across(target[name][0]), pair[name]) for name in PLAYERS}
     back = {name: off_in_words(deep(target[name][1]), pair[name]) for name in PLAYERS}
     stay = {name: in_paces(lesson.players[name].to_run, pair[name]) < 1.0 for name in PLAYERS}
-    # Both from the centre line: named once.
-    if aside["left"].endswith(f" the {CENTRE_LINE}") and aside["right"].endswith(
-        f" of the {CENTRE_LINE}"
-    ):
-        aside["right"] = aside["right"].replace(f"the {CENTRE_LINE}", "it")
-    places = f"left player {aside['left']}, right player {aside['right']}"
+    places = _side_by_side(aside)
     if back["left"] != back["right"]:
         parts = [
             f"{name} player{_stays(stay[name])} {back[name]}, {aside[name]}" for name in PLAYERS
@@ -120,6 +115,18 @@ def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
         )
     verb = "Stay" if stay["left"] else "Go" if back["left"].startswith("right") else "Go to"
     return f"{verb} {back['left']}: {places}."
+
+
+def _side_by_side(aside: dict[str, str]) -> str:
+    """Both players' places across the court, what they have in common said once."""
+    left, right = aside["left"], aside["right"]
+    of_left, of_right = (f" {name} of the {CENTRE_LINE}" for name in PLAYERS)
+    if left.endswith(of_left) and right.endswith(of_right):
+        number, other = left.removesuffix(of_left), right.removesuffix(of_right)
+        if number == other:
+            return f"each {number} from the {CENTRE_LINE}"
+        return f"left player {left}, right player {other} right of it"
+    return f"left player {left}, right player {right}"
 
 
 def _stays(stays: bool) -> str:
@@ -143,9 +150,8 @@ def the_middle(lesson: Lesson) -> str:
     hands = {"left": found.left_forehand, "right": found.right_forehand}
     if not name:
         mostly = [player for player in PLAYERS if hands[player].share >= _MOSTLY]
-        forehand = f"; the {mostly[0]} player has the forehand there" if mostly else ""
-        forehand = "; both of you have the forehand there" if len(mostly) == 2 else forehand
-        return f"Either of you takes the middle: call it early{forehand}."
+        forehand = f"; {' and '.join(mostly)} player on the forehand" if mostly else ""
+        return f"The middle is either's, so call it{forehand}."
     hand = ""
     if hands[name].share >= _MOSTLY:
         hand = ", on the forehand"
@@ -154,8 +160,8 @@ def the_middle(lesson: Lesson) -> str:
     shares = {"left": found.by_left.share, "right": found.by_right.share}
     other = "right" if name == "left" else "left"
     return (
-        f"The {name} player takes the middle{hand}: in time for about {20 * shares[name]:.0f} of "
-        f"20 balls between you, the {other} player for {20 * shares[other]:.0f}."
+        f"The middle is the {name} player's{hand}: in time for {20.0 * shares[name]:.0f} of 20 "
+        f"balls, the {other} player for {20.0 * shares[other]:.0f}."
     )
 
 
@@ -164,15 +170,15 @@ def left_open(lesson: Lesson) -> str:
     opening, lane = lesson.opening, lesson.hardest_lane
     stretched = one_in(1.0 - lesson.in_hardest_lane.share)
     where = "aimed there" if opening and opening.leak == lane else _lane(lesson, lane)
-    hard = f"about {stretched} {where} stretch{'es' if stretched.startswith('1 ') else ''} you"
+    hard = f"{stretched} {where} stretch{'es' if stretched.startswith('1 ') else ''} you"
     if opening:
         place, past = _place(lesson, opening.leak), one_in(opening.share.share)
-        return f"Leave open {place}: about {past} balls gets past you there, and {hard}."
-    past_anywhere = 1.0 - lesson.reached.share
-    some = "Hardly a" if past_anywhere < _HARDLY else f"About {one_in(past_anywhere)}"
+        return f"Leave open {place}: about {past} balls gets past you there, {hard}."
+    anywhere = 1.0 - lesson.reached.share
+    some = "Hardly a ball" if anywhere < _HARDLY else f"About {one_in(anywhere)} balls"
     if lesson.in_hardest_lane.share > _NEARLY_ALL:
-        hard = "hardly one stretches you"
-    return f"{some} ball{'' if some.startswith('H') else 's'} gets past you; {hard}."
+        return f"{some} gets past you, and hardly one stretches you."
+    return f"{some} gets past you, but {hard}."
 
 
 def _sides(lesson: Lesson) -> tuple[str, str] | None:
@@ -189,9 +195,7 @@ def _place(lesson: Lesson, leak: str) -> str:
     near, far = sides or ("", "")
     return {
         "line": f"your {near} sideline" if sides else "the sideline on their side",
-        "cross": f"the sharp angle across, over your {far} sideline"
-        if sides
-        else "the sharp angles",
+        "cross": f"the sharp angle over your {far} sideline" if sides else "the sharp angles",
         "middle": "the middle",
         "short": "the short ball in front of you",
         "over": "the lob over your heads",
@@ -209,18 +213,17 @@ def _lane(lesson: Lesson, lane: str) -> str:
     }[lane]
 
 
-def _how(result: Handout) -> str:
+def _way_in(result: Handout) -> Box:
     """How to move, whatever the return: start, when they strike, what to do then."""
     returner = "right" if returner_side(result.scenario) > 0 else "left"
     struck = np.mean([lesson.struck_after for lesson in result.lessons])
-    stop = (
-        "stop with a split step as they do"
-        if result.policy.split_step
-        else "keep running, without a split step"
-    )
-    return (
-        f"The {returner} player returns. Start: {starts_in_words(result)}. They strike about "
-        f"{struck:.1f} seconds after your return: {stop}. {_by_then(result)}."
+    stop = "split step as they do" if result.policy.split_step else "run on, without a split step"
+    return Box(
+        "On the way in",
+        (
+            f"The {returner} player returns; {starts_in_words(result)}. They strike about "
+            f"{struck:.1f} seconds later: {stop}, {_by_then(result)}.",
+        ),
     )
 
 
@@ -233,19 +236,14 @@ def _by_then(result: Handout) -> str:
         missing[name] = in_paces(short_by, getattr(pair, name))
     left, right = missing["left"], missing["right"]
     if left == right == 0.0:
-        return "By then you are usually in your places"
+        return "by then usually in your places"
     if left == right:
-        return f"By then you are usually still {paces(left)} short of your places (open marks)"
-    if not (left and right):
-        there, late = ("right", "left") if left else ("left", "right")
-        return (
-            f"By then the {there} player is usually in place, the {late} player still "
-            f"{paces(missing[late])} short (open marks)"
-        )
-    return (
-        f"By then the left player is usually still {paces(left)} short, the right player "
-        f"{paces(right)} (open marks)"
-    )
+        return f"though usually {paces(left)} short of your places (open marks)"
+    told = [
+        f"the {name} player is {f'{paces(value)} short' if value else 'in place'}"
+        for name, value in missing.items()
+    ]
+    return f"though usually {told[0]}, {told[1]} (open marks)"
 
 
 def _small(result: Handout, source: str) -> str:

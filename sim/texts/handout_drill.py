@@ -10,12 +10,12 @@ from sim.analyses.handout_lessons import Lesson
 from sim.court import BASELINE
 from sim.players import Player
 from sim.run_in import PLAYERS
-from sim.texts.handout_places import BASELINE_NAME, deep, length, off_in_words, paces
+from sim.texts.handout_places import BASELINE_NAME, deep, halves, length, off_in_words, paces
 from sim.texts.handout_words import Box, aside, balls
 from sim.wording import DIRECTIONS
 
 # The length of so many steps is told, for players to check theirs.
-_STEPS: Final = 10
+_STEPS: Final = 10.0
 # Opponents so close (ft) to their baseline strike on it.
 _ON_THE_LINE: Final = 1.0
 # Soft balls in a row before the pair goes on at speed. [C] common practice, no source
@@ -48,9 +48,11 @@ def _same_places(result: Handout) -> bool:
 
 def _apart(result: Handout, lesson: Lesson, units: str) -> str:
     pair = result.scenario.pair
-    left, right = (paces(in_paces(lesson.apart, getattr(pair, name))) for name in PLAYERS)
-    told = left if left == right else f"{left} of the left player, {right} of the right one"
-    return f"You stand {length(lesson.apart, units)} apart: {told}."
+    left, right = (in_paces(lesson.apart, getattr(pair, name)) for name in PLAYERS)
+    told = paces(left)
+    if left != right:
+        told += f" of the left player, {halves(right)} of the right one"
+    return f"{length(lesson.apart, units)} apart: {told}."
 
 
 def _way(result: Handout, lesson: Lesson) -> list[str]:
@@ -61,15 +63,9 @@ def _way(result: Handout, lesson: Lesson) -> list[str]:
     lines = {name: deep(targets[name][1]).line for name in PLAYERS}
     begin = "Face the net where the centre line meets the"
     if lines["left"] == lines["right"]:
-        return [
-            f"{begin} {lines['left']}. Left player: {steps['left']}. "
-            f"Right player: {steps['right']}."
-        ]
-    return [
-        f"{name.capitalize()} player: face the net where the centre line meets the "
-        f"{lines[name]}; {steps[name]}."
-        for name in PLAYERS
-    ]
+        both = "; ".join(f"{name} player {steps[name]}" for name in PLAYERS)
+        return [f"{begin} {lines['left']}: {both}."]
+    return [f"{begin} {lines[name]}: {name} player {steps[name]}." for name in PLAYERS]
 
 
 def _steps(x: float, y: float, player: Player) -> str:
@@ -89,9 +85,8 @@ def _steps(x: float, y: float, player: Player) -> str:
 def _pace(result: Handout, units: str) -> str:
     pair = result.scenario.pair
     left, right = (length(_STEPS * pace_of(getattr(pair, name)), units) for name in PLAYERS)
-    who = left if left == right else f"{left} (left player) and {right} (right player)"
-    unit = "feet" if units == "us" else "metres"
-    return f"A pace is a walking step: ten should measure {who}. If yours do not, go by the {unit}."
+    who = left if left == right else f"{left} (left player), {right} (right player)"
+    return f"Check your paces: ten walking steps should measure {who}."
 
 
 def drill_box(result: Handout, units: str) -> Box:
@@ -99,32 +94,35 @@ def drill_box(result: Handout, units: str) -> Box:
     training = result.drill
     lesson = result.after(training.direction)
     low, high = training.expected
-    stop = "split step" if result.policy.split_step else "first step"
-    luck = f"1 time in {round(2.0 / (1.0 - SURE))}"
-    below = (
-        f"Fewer than {low}: by luck alone that happens less than {luck}; check places and {stop}, "
-        "and walk it again."
-    )
-    lobs = " For a lob turn and run." if training.mix["lob"] else ""
     return Box(
         f"Drill: count {training.balls} balls",
         (
-            f"As after a return {DIRECTIONS[lesson.direction]}: the feeder stands "
-            f"{_feeder(lesson, units)}. Your start: {starts_in_words(result)}.",
-            f"On “go” you move; after {lesson.struck_after:.1f} seconds the feeder strikes: "
-            f"{balls(training.mix)}, mixed, all of them in play.{lobs}",
-            f"First at a walk, soft balls: until both stand right {_IN_A_ROW} times running. "
-            "Then at speed.",
-            "Count balls that one of you takes in control: no lunge, no full stretch. "
-            f"The model expects {_from_to(low, high)}, if fed as your opponents play.",
-            *([below] if low else []),
-            f"{low} or more twice running: on to the next court, then to live points.",
+            f"As after a return {DIRECTIONS[lesson.direction]}: feeder {_feeder(lesson, units)}; "
+            "you start as ever.",
+            f"“Go”: you move. {lesson.struck_after:.1f} seconds later comes one of "
+            f"{balls(training.mix)}, in any order, all in play.",
+            f"Walk it first, soft balls, until both stop right {_IN_A_ROW} times running.",
+            f"At speed, count balls taken in control. {_expected(low, high)}, if fed as your "
+            "opponents play.",
+            *_what_then(result, low),
         ),
     )
 
 
-def _from_to(low: int, high: int) -> str:
-    return f"{low}" if low == high else f"{low} to {high}"
+def _expected(low: int, high: int) -> str:
+    return f"Expect {low}" if low == high else f"Expect {low} to {high}"
+
+
+def _what_then(result: Handout, low: int) -> list[str]:
+    """When to go on, and what to look at when too few were taken."""
+    if low == 0:
+        return ["Then the next court, then live points."]
+    stop = " and split step" if result.policy.split_step else ""
+    luck = f"1 time in {round(2.0 / (1.0 - SURE))}"
+    return [
+        f"Fewer than {low} (by luck less than {luck}): check places{stop}. {low} or more twice "
+        "running: next court, then live points."
+    ]
 
 
 def _feeder(lesson: Lesson, units: str) -> str:
@@ -144,5 +142,5 @@ def starts_in_words(result: Handout) -> str:
         name: off_in_words(deep(players[name].start[1]), getattr(pair, name)) for name in PLAYERS
     }
     if back["left"] == back["right"]:
-        return f"both {back['left']}"
-    return f"left player {back['left']}, right player {back['right']}"
+        return f"both start {back['left']}"
+    return f"the left player starts {back['left']}, the right player {back['right']}"

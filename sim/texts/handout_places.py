@@ -110,3 +110,8 @@ def short(off: Off, player: Player, units: str) -> tuple[str, str]:
     if number == 0.0:
         return "at the" if off.line == NON_VOLLEY_LINE else "on the", off.line
     return f"{halves(number)} pace{'' if number <= 1.0 else 's'}", length(off.length, units)
+
+
+def paced(lines: tuple[str, str]) -> bool:
+    """Whether a picture's words (`short`) tell a distance; otherwise the place is on the line."""
+    return lines[0].endswith(("pace", "paces"))

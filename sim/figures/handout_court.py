@@ -1,0 +1,206 @@
+"""One court of the page for players, to scale: where to stand, and what goes with it.
+
+Lengths on the court are in ft, on the drawing in points.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from sim.analyses.handout_lessons import Lesson, Opening
+from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST
+from sim.figures import style
+from sim.figures.handout_drawing import (
+    Area,
+    Drawing,
+    Line,
+    Point,
+    Shape,
+    Words,
+    arrow,
+    box,
+    round_mark,
+)
+from sim.figures.handout_labels import across_labels, deep_labels
+from sim.figures.handout_marks import (
+    BALL,
+    FOUND,
+    GAP,
+    LEFT,
+    MARK,
+    STRIKE,
+    THERE,
+    View,
+    ball,
+    hatching,
+    label,
+    mark,
+    strike_mark,
+)
+from sim.run_in import PLAYERS
+from sim.texts.handout import CourtWords
+
+# What balls left open pass through is hatched at least so wide and deep (ft).
+_LEAST: Final = 1.0
+
+
+def view_of(
+    lessons: Sequence[Lesson], words: Sequence[CourtWords], size: float, width: float, height: float
+) -> View:
+    """The largest view of these courts that fits into a width and a height (points)."""
+    far = max(BASELINE, *(lesson.contact[1] for lesson in lessons))
+    starts = [-each.start[1] for lesson in lessons for each in lesson.players.values()]
+    near = max(BASELINE, *starts)
+    lines = [line for court in words for lines in court.deep.values() for line in lines]
+    aside = 3.0 * GAP + max(style.width_of(line, size) for line in lines)
+    bare = View(0.0, far, near, size, aside)
+    by_height = (height - bare.height) / (far + near)
+    by_width = (width - aside) / (LEFT + HALF_WIDTH)
+    return View(min(by_height, by_width), far, near, size, aside)
+
+
+def court_drawing(lesson: Lesson, words: CourtWords, view: View) -> Drawing:
+    """The court after returns in one direction."""
+    shapes = [
+        *_court(view),
+        *_left_open(lesson, view),
+        *_strike(lesson, view),
+        *_middle(lesson, words, view),
+        *_ways(lesson, view),
+        *across_labels(lesson, words, view),
+        *deep_labels(lesson, words, view),
+        *_targets(lesson, view),
+    ]
+    return Drawing(view.width, view.height, tuple(shapes))
+
+
+def _court(view: View) -> list[Shape]:
+    """The non-volley zone, the lines, and the net from post to post."""
+    side, zone = HALF_WIDTH, NON_VOLLEY_ZONE
+
+    def line(*places: Point) -> Shape:
+        return Line(tuple(view.at(*place) for place in places), "quiet", 0.9)
+
+    ground = Area(box(*view.at(-side, zone), *view.at(side, -zone)), "ground")
+    outline = Area(box(*view.at(-side, BASELINE), *view.at(side, -BASELINE)), "", "quiet", 0.9)
+    lines = [
+        shape
+        for half in (1.0, -1.0)
+        for shape in (
+            line((-side, half * zone), (side, half * zone)),
+            line((0.0, half * zone), (0.0, half * BASELINE)),
+        )
+    ]
+    net = Line((view.at(-POST, 0.0), view.at(POST, 0.0)), "ink", 2.4)
+    return [ground, outline, *lines, net]
+
+
+def _strike(lesson: Lesson, view: View) -> list[Shape]:
+    """Where the opponents strike from, in words as well."""
+    x, y = view.at(*lesson.contact)
+    text = "they strike here"
+    half = 0.5 * style.width_of(text, view.size)
+    middle = min(max(x, half), view.width - half)
+    top = view.at(0.0, max(lesson.contact[1], BASELINE))[1] - STRIKE - 3.0
+    return [*strike_mark(x, y), Words(middle, top, text, view.size, "ink", "middle")]
+
+
+def _ways(lesson: Lesson, view: View) -> list[Shape]:
+    """From the start to the target, thick as far as the shot usually lets the player come."""
+    shapes: list[Shape] = []
+    for name, standing in lesson.players.items():
+        start, found = view.at(*standing.start), view.at(*standing.found)
+        target = view.at(*standing.target)
+        below = start[1] + 3.0 + view.size
+        if standing.to_run > THERE:
+            end = _towards(target, start, MARK)
+            if standing.short_by > THERE:
+                shapes += [Line((start, found), name, 2.4), *arrow(found, end, name, 1.3, 6.0)]
+                shapes += mark(name, *found, FOUND, filled=False)
+            else:
+                shapes += arrow(start, end, name, 2.4, 8.0)
+            shapes.append(Area(round_mark(*start, 2.6), name))
+        else:
+            below = target[1] + MARK + view.size
+        words = Words(start[0], below, name, view.size, f"{name}-words", "middle", bold=True)
+        shapes += label(words)
+    return shapes
+
+
+def _targets(lesson: Lesson, view: View) -> list[Shape]:
+    return [
+        shape
+        for name, standing in lesson.players.items()
+        for shape in mark(name, *view.at(*standing.target), MARK)
+    ]
+
+
+def _towards(here: Point, there: Point, by: float) -> Point:
+    """A place so far (points) from here on the way there, at most half of it."""
+    length = math.dist(here, there)
+    part = min(by / length, 0.5) if length else 0.0
+    return here[0] + part * (there[0] - here[0]), here[1] + part * (there[1] - here[1])
+
+
+def _middle(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
+    """The ball between the two, and who takes it: both where neither clearly takes more."""
+    left, right = (view.at(*lesson.players[name].target) for name in PLAYERS)
+    middle = 0.5 * (left[0] + right[0]), 0.5 * (left[1] + right[1])
+    shapes: list[Shape] = []
+    for name, place in (("left", left), ("right", right)):
+        if words.taker in ("", name):
+            start, end = _towards(place, middle, MARK), _towards(middle, place, BALL)
+            shapes += arrow(start, end, name, 2.0, 5.0)
+    return [*shapes, *ball(*middle)]
+
+
+def _left_open(lesson: Lesson, view: View) -> list[Shape]:
+    """Where the balls go that are left open: part of the angle, or of the ground."""
+    if lesson.opening is None:
+        return []
+    corners = _cut_to_court(_way_of(lesson.opening, lesson.contact))
+    return hatching(tuple(view.at(*corner) for corner in corners)) if corners else []
+
+
+def _way_of(opening: Opening, contact: Point) -> list[Point]:
+    """The outline (ft) of where most of these balls go in the pair's court."""
+    (left, right), (near, far) = (_widened(*edges) for edges in (opening.across, opening.deep))
+    if opening.leak in ("short", "over"):
+        return [(left, near), (right, near), (right, far), (left, far)]
+    depth = 0.5 * (near + far)
+
+    def on_the_way(x: float, y: float) -> Point:
+        return contact[0] + (x - contact[0]) * (y - contact[1]) / (depth - contact[1]), y
+
+    return [
+        on_the_way(left, 0.0),
+        on_the_way(right, 0.0),
+        on_the_way(right, -BASELINE),
+        on_the_way(left, -BASELINE),
+    ]
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    more = max(_LEAST - (high - low), 0.0) / 2.0
+    return low - more, high + more
+
+
+def _cut_to_court(corners: list[Point]) -> list[Point]:
+    """A convex outline without what lies beyond the sidelines.
+
+    Source: I. E. Sutherland and G. W. Hodgman, Reentrant polygon clipping, Communications of the
+    ACM 17 (1974) 32 (memory).
+    """
+    for side in (-1.0, 1.0):
+        kept: list[Point] = []
+        for (x1, y1), (x2, y2) in zip(corners, [*corners[1:], *corners[:1]], strict=True):
+            first, second = HALF_WIDTH - side * x1, HALF_WIDTH - side * x2
+            if first >= 0.0:
+                kept.append((x1, y1))
+            if (first >= 0.0) != (second >= 0.0):
+                part = first / (first - second)
+                kept.append((side * HALF_WIDTH, y1 + part * (y2 - y1)))
+        corners = kept
+    return corners

@@ -1,0 +1,88 @@
+"""Distances on a court of the page for players: in paces and feet, from lines they can see."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from sim.analyses.handout_lessons import Lesson
+from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
+from sim.figures import style
+from sim.figures.handout_drawing import Line, Shape, Words
+from sim.figures.handout_marks import GAP, MARK, View, label, measure
+from sim.run_in import PLAYERS
+from sim.texts.handout import CourtWords
+from sim.texts.handout_places import BASELINE_NAME, CENTRE_LINE, Off, across, deep, paced
+
+# Of the size of the words: from line to line, and what a label of two lines needs.
+_LINE: Final = 1.15
+_LINES: Final = 2.5
+
+
+def across_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
+    """How far each place is from the centre line or a sideline, above the place."""
+    shapes: list[Shape] = []
+    middles, heights = {}, {}
+    for name, standing in lesson.players.items():
+        x, y = view.at(*standing.target)
+        off, heights[name] = across(standing.target[0]), y - MARK - GAP
+        line = 0.0 if off.line == CENTRE_LINE else math.copysign(HALF_WIDTH, standing.target[0])
+        from_ = view.at(line, 0.0)[0] if paced(words.across[name]) else x
+        if from_ != x:
+            shapes += measure((from_, heights[name]), (x, heights[name]))
+        middles[name] = 0.5 * (from_ + x)
+    half = {
+        name: 0.5 * max(style.width_of(line, view.size) for line in words.across[name])
+        for name in PLAYERS
+    }
+    if abs(heights["left"] - heights["right"]) < _LINES * view.size:
+        middles = _apart(middles, half)
+    else:
+        # The way to the ball between them leads inwards from the one behind.
+        name, inwards = ("left", -1.0) if heights["left"] > heights["right"] else ("right", 1.0)
+        middles[name] = view.at(*lesson.players[name].target)[0] + inwards * half[name]
+    for name in PLAYERS:
+        middle = min(max(middles[name], half[name]), view.width - half[name])
+        for row, text in enumerate(reversed(words.across[name])):
+            baseline = heights[name] - GAP - row * _LINE * view.size
+            shapes += label(Words(middle, baseline, text, view.size, "ink", "middle"))
+    return shapes
+
+
+def _apart(middles: dict[str, float], half: dict[str, float]) -> dict[str, float]:
+    """Middles of two labels that keep clear of each other."""
+    free = middles["right"] - half["right"] - middles["left"] - half["left"]
+    more = 0.5 * max(GAP - free, 0.0)
+    return {"left": middles["left"] - more, "right": middles["right"] + more}
+
+
+def deep_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
+    """How far each place is from the non-volley line or the baseline, beside the court."""
+    shapes: list[Shape] = []
+    edge = view.at(HALF_WIDTH, 0.0)[0]
+    ruler = edge + 1.5 * GAP
+    same = words.deep["left"] == words.deep["right"]
+    taken: list[float] = []
+    for name in ("right",) if same else PLAYERS:
+        x, y = view.at(*lesson.players[name].target)
+        off = deep(lesson.players[name].target[1])
+        line = view.at(0.0, _line_of(off))[1]
+        first = view.at(*lesson.players["left"].target)[0] if same else x
+        shapes.append(Line(((first, y), (ruler, y)), "quiet", 0.7, (1.4, 2.2)))
+        middle = y
+        if paced(words.deep[name]):
+            shapes += measure((ruler, line), (ruler, y))
+            middle = 0.5 * (line + y)
+        least = _LINES * view.size
+        while any(abs(middle - other) < least for other in taken):
+            middle += 0.5 * view.size
+        taken.append(middle)
+        for row, text in enumerate(words.deep[name]):
+            baseline = middle + (row - 0.15) * _LINE * view.size
+            shapes.append(Words(ruler + GAP + 1.0, baseline, text, view.size))
+    return shapes
+
+
+def _line_of(off: Off) -> float:
+    """Where the line is (y, ft) that a depth is told from."""
+    return -BASELINE if off.line == BASELINE_NAME else -NON_VOLLEY_ZONE
