@@ -13,6 +13,7 @@ from sim.commands.compare import compare
 from sim.commands.counter import counter
 from sim.commands.draw import draw
 from sim.commands.fit import fit
+from sim.commands.handout import handout
 from sim.commands.positions import positions
 from sim.commands.report import report
 from sim.commands.scenarios import scenario
@@ -43,6 +44,7 @@ for _command in (
     counter,
     draw,
     fit,
+    handout,
     positions,
     report,
     scenario,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Final, NamedTuple
 
 import matplotlib
@@ -74,13 +73,13 @@ def handout_page(result: Handout, words: PageWords, units: str = "us") -> Drawin
     raise ValueError("the words do not fit on the page")
 
 
-def write_pdf(page: Drawing, title: str, path: Path) -> None:
-    """Write a page as a PDF file of one page, its words as words, the same bytes every time."""
+def pdf(page: Drawing, title: str) -> bytes:
+    """A PDF file of one page, its words as words; the same bytes every time."""
     metadata = {"Title": style.writable(title), "Creator": "reachshare", "CreationDate": None}
     buffer = io.BytesIO()
     with style.own_settings(), matplotlib.rc_context({"pdf.fonttype": 42}):
         painted(page).savefig(buffer, format="pdf", metadata=metadata)
-    path.write_bytes(buffer.getvalue())
+    return buffer.getvalue()
 
 
 def _page(
