@@ -41,6 +41,7 @@ _LINE: Final = 1.2
 _GAP: Final = 9.0
 _PADDING: Final = 6.0
 _MOST_LINES: Final = 60
+_MEASURED: Final = 10.0
 
 
 class Paragraph(NamedTuple):
@@ -163,7 +164,9 @@ def set_down(paragraphs: Iterable[Paragraph], width: float) -> Laid:
     top = 0.0
     for text, size, bold, above, colour in paragraphs:
         top += above
-        for line in style.wrapped(text, width, size, bold=bold, most=_MOST_LINES):
+        # Widths are in proportion to the size: measured at one, they need be measured only once.
+        room = width * _MEASURED / size
+        for line in style.wrapped(text, room, _MEASURED, bold=bold, most=_MOST_LINES):
             shapes.append(Words(0.0, top + ASCENT * size, line, size, colour, bold=bold))
             top += _LINE * size
     return Laid(shapes, top)

@@ -13,8 +13,8 @@ from sim.texts.handout import PageWords
 
 # Of a court's drawing in points; the page shows it larger or smaller.
 _SIZE: Final = 10.0
-_WIDTH: Final = 200.0
-_HEIGHT: Final = 420.0
+_WIDTH: Final = 160.0
+_HEIGHT: Final = 400.0
 
 
 def handout_html(result: Handout, words: PageWords) -> str:

@@ -98,11 +98,11 @@ def drill_box(result: Handout, units: str) -> Box:
         f"Drill: count {training.balls} balls",
         (
             f"As after a return {DIRECTIONS[lesson.direction]}: feeder {_feeder(lesson, units)}; "
-            "you start as ever.",
+            "you start as usual.",
             f"“Go”: you move. {lesson.struck_after:.1f} seconds later comes one of "
             f"{balls(training.mix)}, in any order, all in play.",
             f"Walk it first, soft balls, until both stop right {_IN_A_ROW} times running.",
-            f"At speed, count balls taken in control. {_expected(low, high)}, if fed as your "
+            f"At speed, count balls taken without a lunge. {_expected(low, high)}, if fed as your "
             "opponents play.",
             *_what_then(result, low),
         ),
