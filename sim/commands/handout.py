@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import click
 
 from sim.commands.shared import Common, study_of, study_options
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.command()
@@ -40,7 +38,9 @@ def handout(policy: str | None, **common: Any) -> None:
 
         refuse_unknown_policy(study.scenario, policy)
         result = run(study.with_places(study.scenario), policy, study.workers, study.line.show)
-        words = page_words(result, study.file.short_name, study.units)
+        # The scenario as a command line beside its file would name it.
+        source = Path(common["scenario"] or study.file.short_name).name
+        words = page_words(result, source, study.units)
 
         from sim.figures.handout import handout_page, pdf
         from sim.pages.handout import handout_html

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
@@ -66,12 +67,17 @@ def handout_page(result: Handout, words: PageWords, units: str = "us") -> Drawin
 
     Raises `ValueError` where even the smallest words do not fit.
     """
-    for size in SIZES:
-        for part in _BOXES:
-            page = _page(result, words, PAPER[units], size, part)
-            if page is not None:
-                return page
-    raise ValueError("the words do not fit on the page")
+
+    def page_at(size: float) -> Drawing | None:
+        pages = (_page(result, words, PAPER[units], size, part) for part in _BOXES)
+        return next((page for page in pages if page is not None), None)
+
+    # What fits at one size fits at smaller ones, or nearly so; what is found fits.
+    first = bisect_left(SIZES, True, key=lambda size: page_at(size) is not None)
+    page = page_at(SIZES[first]) if first < len(SIZES) else None
+    if page is None:
+        raise ValueError("the words do not fit on the page")
+    return page
 
 
 def pdf(page: Drawing, title: str) -> bytes:

@@ -113,7 +113,6 @@ def _ways(lesson: Lesson, view: View) -> list[Shape]:
     for name, standing in lesson.players.items():
         start, found = view.at(*standing.start), view.at(*standing.found)
         target = view.at(*standing.target)
-        below = start[1] + 3.0 + view.size
         if standing.to_run > THERE:
             end = _towards(target, start, MARK)
             if standing.short_by > THERE:
@@ -122,8 +121,9 @@ def _ways(lesson: Lesson, view: View) -> list[Shape]:
             else:
                 shapes += arrow(start, end, name, 2.4, 8.0)
             shapes.append(Area(round_mark(*start, 2.6), name))
-        else:
-            below = target[1] + MARK + view.size
+        # Below the start, and below the target where that is hardly elsewhere.
+        near = math.dist(start, target) < 3.0 * MARK + view.size
+        below = max(start[1] + 3.0, target[1] + MARK if near else 0.0) + view.size
         words = Words(start[0], below, name, view.size, f"{name}-words", "middle", bold=True)
         shapes += label(words)
     return shapes

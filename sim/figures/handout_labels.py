@@ -36,31 +36,46 @@ def across_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
         for name in PLAYERS
     }
     if abs(heights["left"] - heights["right"]) < _LINES * view.size:
-        middles = _apart(middles, half)
+        middles = _apart(middles, half, view)
+        if middles["left"] + half["left"] > middles["right"] - half["right"]:
+            heights["right"] -= _LINES * view.size
     else:
         # The way to the ball between them leads inwards from the one behind.
         name, inwards = ("left", -1.0) if heights["left"] > heights["right"] else ("right", 1.0)
         middles[name] = view.at(*lesson.players[name].target)[0] + inwards * half[name]
     for name in PLAYERS:
-        middle = min(max(middles[name], half[name]), view.width - half[name])
+        middle = min(max(middles[name], half[name]), _room(view) - half[name])
         for row, text in enumerate(reversed(words.across[name])):
             baseline = heights[name] - GAP - row * _LINE * view.size
             shapes += label(Words(middle, baseline, text, view.size, "ink", "middle"))
     return shapes
 
 
-def _apart(middles: dict[str, float], half: dict[str, float]) -> dict[str, float]:
-    """Middles of two labels that keep clear of each other."""
+def _room(view: View) -> float:
+    """Where labels across the court have to end, for those beside it."""
+    return _ruler(view) - 0.5 * GAP
+
+
+def _ruler(view: View) -> float:
+    """Where distances along the court are measured, beside it."""
+    return view.at(HALF_WIDTH, 0.0)[0] + 1.5 * GAP
+
+
+def _apart(middles: dict[str, float], half: dict[str, float], view: View) -> dict[str, float]:
+    """Middles of two labels that keep clear of each other, as far as there is room."""
     free = middles["right"] - half["right"] - middles["left"] - half["left"]
     more = 0.5 * max(GAP - free, 0.0)
-    return {"left": middles["left"] - more, "right": middles["right"] + more}
+    right = min(middles["right"] + more, _room(view) - half["right"])
+    left = min(middles["left"] - more, right - half["right"] - GAP - half["left"])
+    missing = max(half["left"] - left, 0.0)
+    right = max(right, min(right + missing, _room(view) - half["right"]))
+    return {"left": left + missing, "right": right}
 
 
 def deep_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
     """How far each place is from the non-volley line or the baseline, beside the court."""
     shapes: list[Shape] = []
-    edge = view.at(HALF_WIDTH, 0.0)[0]
-    ruler = edge + 1.5 * GAP
+    ruler = _ruler(view)
     same = words.deep["left"] == words.deep["right"]
     taken: list[float] = []
     for name in ("right",) if same else PLAYERS:

@@ -30,9 +30,9 @@ _PLANS: Final = {
 CLEARLY_MORE: Final = 1.5
 # A hand is told where it takes so many of a player's balls in the middle. [A]
 _MOSTLY: Final = 0.8
-# Up to here hardly a ball gets past the pair, and from here on hardly one stretches it. [A]
+# Below this share hardly a ball gets past the pair, and below that hardly one stretches it. [A]
 _HARDLY: Final = 0.005
-_NEARLY_ALL: Final = 0.97
+_STRETCHED: Final = 0.03
 
 
 @dataclass(frozen=True)
@@ -168,17 +168,18 @@ def the_middle(lesson: Lesson) -> str:
 def left_open(lesson: Lesson) -> str:
     """The third sentence: where balls get past, and where they stretch the pair most."""
     opening, lane = lesson.opening, lesson.hardest_lane
-    stretched = one_in(1.0 - lesson.in_hardest_lane.share)
     where = "aimed there" if opening and opening.leak == lane else _lane(lesson, lane)
-    hard = f"{stretched} {where} stretch{'es' if stretched.startswith('1 ') else ''} you"
+    stretched = 1.0 - lesson.in_hardest_lane.share
+    hard = "hardly one stretches you"
+    if stretched >= _STRETCHED:
+        part = one_in(stretched)
+        hard = f"{part} {where} stretch{'es' if part.startswith('1 ') else ''} you"
     if opening:
         place, past = _place(lesson, opening.leak), one_in(opening.share.share)
         return f"Leave open {place}: about {past} balls gets past you there, {hard}."
     anywhere = 1.0 - lesson.reached.share
     some = "Hardly a ball" if anywhere < _HARDLY else f"About {one_in(anywhere)} balls"
-    if lesson.in_hardest_lane.share > _NEARLY_ALL:
-        return f"{some} gets past you, and hardly one stretches you."
-    return f"{some} gets past you, but {hard}."
+    return f"{some} gets past you, {'but' if stretched >= _STRETCHED else 'and'} {hard}."
 
 
 def _sides(lesson: Lesson) -> tuple[str, str] | None:
