@@ -1,0 +1,127 @@
+"""A page opened from its file and watched, and what can be asked of any page."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, Route
+
+# Widths and heights of windows in CSS pixels: a desk, and the narrowest that pages are made for.
+DESK: Final = (1280, 900)
+PHONE: Final = (320, 640)
+# What a printer leaves free where the page does not say: the browser's own 0.4 inch.
+MARGIN: Final = "0.4in"
+_OWN: Final = ("file:", "data:", "about:")
+
+
+@dataclass
+class Watched:
+    """An open page, what it has said on the console, and whom it has asked over the network.
+
+    Every request that leaves the machine is refused.
+    """
+
+    page: Page
+    said: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+
+    def answer(self, route: Route) -> None:
+        """Let a file through; write down and refuse what would go over the network."""
+        if route.request.url.startswith(_OWN):
+            route.continue_()
+        else:
+            self.asked.append(route.request.url)
+            route.abort()
+
+
+@contextmanager
+def opened(
+    browser: Browser,
+    path: Path,
+    size: tuple[int, int] = DESK,
+    *,
+    javascript: bool = True,
+    dark: bool = False,
+    still: bool = False,
+) -> Iterator[Watched]:
+    """A page opened from its file in a window of its own; ``still`` is for reduced motion."""
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]},
+        java_script_enabled=javascript,
+        color_scheme="dark" if dark else "light",
+        reduced_motion="reduce" if still else "no-preference",
+    )
+    try:
+        watched = Watched(context.new_page())
+        watched.page.on("console", lambda message: watched.said.append(message.text))
+        watched.page.on("pageerror", lambda error: watched.said.append(str(error)))
+        context.route("**/*", watched.answer)
+        watched.page.goto(path.resolve().as_uri(), wait_until="load")
+        yield watched
+    finally:
+        context.close()
+
+
+def audited(page: Page) -> list[str]:
+    """What axe-core finds serious or critical, a line for each rule broken."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    violations: list[dict[str, Any]] = Axe().run(page).response["violations"]
+    return [
+        f"{found['impact']}: {found['help']}: {[node['target'] for node in found['nodes']]}"
+        for found in violations
+        if found["impact"] in ("serious", "critical")
+    ]
+
+
+def sticking_out(page: Page) -> int:
+    """CSS pixels by which the page is wider than its window."""
+    return int(
+        page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    )
+
+
+def printed(page: Page, paper: Literal["A4", "Letter"]) -> list[str]:
+    """The text of every printed page, without its spaces, which differ between PDF readers."""
+    from pypdf import PdfReader
+
+    margin = dict.fromkeys(("top", "bottom", "left", "right"), MARGIN)
+    pages = PdfReader(io.BytesIO(page.pdf(format=paper, margin=margin))).pages
+    return [without_spaces(printed_page.extract_text()) for printed_page in pages]
+
+
+def without_spaces(text: str) -> str:
+    """The text without any white space."""
+    return "".join(text.split())
+
+
+def stops(page: Page, most: int = 200) -> list[str]:
+    """The elements that the Tab key reaches from the top of the page, in their order.
+
+    Each as a selector, or its tag; ends where the focus leaves the page or comes round.
+    """
+    found: list[str] = []
+    page.evaluate("document.activeElement.blur()")
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        at = page.evaluate(_WHERE)
+        if at is None or at in found:
+            break
+        found.append(at)
+    return found
+
+
+# A radio group is one stop of the Tab key: named by its group, whichever is chosen.
+_WHERE: Final = """() => {
+  const at = document.activeElement;
+  if (!at || at === document.body || at === document.documentElement) return null;
+  if (at.type === "radio") return `radio ${at.name}`;
+  if (at.id) return `#${at.id}`;
+  return [...document.querySelectorAll(at.tagName)].indexOf(at) + " " + at.tagName.toLowerCase();
+}"""
