@@ -5,14 +5,21 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, NoReturn
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, NoReturn
 
 import pytest
+from click.testing import CliRunner
 
+from sim.cli import main
 from tests.browser.installed import CHOSEN, NAMES, NEEDED, browser
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+FOLDER: Final = Path(__file__).parent
+# For each return direction: enough for balls to get through, few enough to be quick.
+SHOTS: Final = 64
 
 
 def without_browser(reason: str) -> NoReturn:
@@ -51,3 +58,38 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
             without_browser(f"{program} does not open pages: {error.message.splitlines()[0]}")
         yield started
         started.close()
+
+
+def made(folder: Path, *words: str) -> Path:
+    """The folder with what a command of ``reachshare`` wrote there, from a few shots."""
+    few = ["--shots", str(SHOTS), "--no-figures", "--workers", "1", "--quiet"]
+    result = CliRunner().invoke(main, [*words, *few, "--out", str(folder)])
+    assert result.exit_code == 0, result.output
+    return folder
+
+
+@pytest.fixture(scope="package")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a report on `pair.toml`."""
+    words = ["report", str(FOLDER / "pair.toml"), "--settings", "32"]
+    return made(tmp_path_factory.mktemp("pages") / "report", *words)
+
+
+@pytest.fixture(scope="package")
+def odd_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a report on `names.toml`, in metres."""
+    words = ["report", str(FOLDER / "names.toml"), "--settings", "32", "--units", "metric"]
+    return made(tmp_path_factory.mktemp("pages") / "report", *words)
+
+
+@pytest.fixture(scope="package")
+def handout(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a handout on `pair.toml`."""
+    return made(tmp_path_factory.mktemp("pages") / "handout", "handout", str(FOLDER / "pair.toml"))
+
+
+@pytest.fixture(scope="package")
+def odd_handout(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a handout on `names.toml`, in metres."""
+    words = ["handout", str(FOLDER / "names.toml"), "--units", "metric"]
+    return made(tmp_path_factory.mktemp("pages") / "handout", *words)

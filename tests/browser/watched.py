@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -17,6 +18,8 @@ DESK: Final = (1280, 900)
 PHONE: Final = (320, 640)
 # What a printer leaves free where the page does not say: the browser's own 0.4 inch.
 MARGIN: Final = "0.4in"
+# Milliseconds after which something that does not appear is taken to be missing.
+MOST_PATIENCE: Final = 10_000
 _OWN: Final = ("file:", "data:", "about:")
 
 
@@ -58,6 +61,7 @@ def opened(
         reduced_motion="reduce" if still else "no-preference",
     )
     try:
+        context.set_default_timeout(MOST_PATIENCE)
         watched = Watched(context.new_page())
         watched.page.on("console", lambda message: watched.said.append(message.text))
         watched.page.on("pageerror", lambda error: watched.said.append(str(error)))
@@ -97,8 +101,8 @@ def printed(page: Page, paper: Literal["A4", "Letter"]) -> list[str]:
 
 
 def without_spaces(text: str) -> str:
-    """The text without any white space."""
-    return "".join(text.split())
+    """The text without any white space, and with letters that print as one told apart."""
+    return "".join(unicodedata.normalize("NFKC", text).split())
 
 
 def stops(page: Page, most: int = 200) -> list[str]:
@@ -107,7 +111,7 @@ def stops(page: Page, most: int = 200) -> list[str]:
     Each as a selector, or its tag; ends where the focus leaves the page or comes round.
     """
     found: list[str] = []
-    page.evaluate("document.activeElement.blur()")
+    to_the_top(page)
     for _ in range(most):
         page.keyboard.press("Tab")
         at = page.evaluate(_WHERE)
@@ -115,6 +119,14 @@ def stops(page: Page, most: int = 200) -> list[str]:
             break
         found.append(at)
     return found
+
+
+def to_the_top(page: Page) -> None:
+    """Put the focus where it is on a page just opened, so that Tab goes to the first control."""
+    page.evaluate(
+        "() => { const body = document.body; body.tabIndex = -1; body.focus();"
+        " body.removeAttribute('tabindex'); }"
+    )
 
 
 # A radio group is one stop of the Tab key: named by its group, whichever is chosen.
