@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NoReturn
@@ -13,6 +12,7 @@ from click.testing import CliRunner
 
 from sim.cli import main
 from tests.browser.installed import CHOSEN, NAMES, NEEDED, browser
+from tests.browser.watched import launched
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -41,15 +41,11 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         from playwright.sync_api import Error, sync_playwright
     except ImportError:
         without_browser("playwright is not installed: it comes with reachshare[test]")
-    # Chromium's sandbox does not work for root, and the pages are our own.
-    root = sys.platform == "linux" and os.geteuid() == 0
     empty = tmp_path_factory.mktemp("empty") / "empty.html"
     empty.write_text("<!DOCTYPE html><title>empty</title>", encoding="utf-8")
     with sync_playwright() as driver:
         try:
-            started = driver.chromium.launch(
-                executable_path=program, args=["--no-sandbox"] if root else []
-            )
+            started = launched(driver, program)
             # Some packages of Chromium start, but are not let at files outside of home.
             page = started.new_page()
             page.goto(empty.as_uri())

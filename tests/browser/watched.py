@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import os
+import sys
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Browser, Page, Playwright, Route
 
 # Widths and heights of windows in CSS pixels: a desk, and the narrowest that pages are made for.
 DESK: Final = (1280, 900)
@@ -43,6 +45,13 @@ class Watched:
             route.abort()
 
 
+def launched(driver: Playwright, program: str) -> Browser:
+    """A headless Chromium; without its sandbox only for root, for whom that does not work."""
+    root = sys.platform == "linux" and os.geteuid() == 0
+    arguments = ["--no-sandbox"] if root else []
+    return driver.chromium.launch(executable_path=program, args=arguments)
+
+
 @contextmanager
 def opened(
     browser: Browser,
@@ -52,10 +61,15 @@ def opened(
     javascript: bool = True,
     dark: bool = False,
     still: bool = False,
+    scale: float = 1.0,
 ) -> Iterator[Watched]:
-    """A page opened from its file in a window of its own; ``still`` is for reduced motion."""
+    """A page opened from its file in a window of its own.
+
+    ``still`` is for reduced motion, ``scale`` gives the screen's pixels for each of the page.
+    """
     context = browser.new_context(
         viewport={"width": size[0], "height": size[1]},
+        device_scale_factor=scale,
         java_script_enabled=javascript,
         color_scheme="dark" if dark else "light",
         reduced_motion="reduce" if still else "no-preference",
