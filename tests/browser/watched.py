@@ -86,11 +86,12 @@ def opened(
         context.close()
 
 
-def audited(page: Page) -> list[str]:
-    """What axe-core finds serious or critical, a line for each rule broken."""
+def audited(page: Page, only: str | None = None) -> list[str]:
+    """What axe-core finds serious or critical, a line for each rule broken; by all rules or one."""
     from axe_playwright_python.sync_playwright import Axe
 
-    violations: list[dict[str, Any]] = Axe().run(page).response["violations"]
+    options = {"resultTypes": ["violations"], **({"runOnly": [only]} if only else {})}
+    violations: list[dict[str, Any]] = Axe().run(page, options=options).response["violations"]
     return [
         f"{found['impact']}: {found['help']}: {[node['target'] for node in found['nodes']]}"
         for found in violations
@@ -105,12 +106,13 @@ def sticking_out(page: Page) -> int:
     )
 
 
-def printed(page: Page, paper: Literal["A4", "Letter"]) -> list[str]:
+def printed(page: Page, paper: Literal["A4", "Letter"], *, landscape: bool = False) -> list[str]:
     """The text of every printed page, without its spaces, which differ between PDF readers."""
     from pypdf import PdfReader
 
     margin = dict.fromkeys(("top", "bottom", "left", "right"), MARGIN)
-    pages = PdfReader(io.BytesIO(page.pdf(format=paper, margin=margin))).pages
+    file = page.pdf(format=paper, landscape=landscape, margin=margin)
+    pages = PdfReader(io.BytesIO(file)).pages
     return [without_spaces(printed_page.extract_text()) for printed_page in pages]
 
 
