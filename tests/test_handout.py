@@ -318,9 +318,11 @@ def test_the_middle_is_whose_the_numbers_say(club: Handout) -> None:
     assert "right player's: in time" in the_middle(between(club, 30, 60, (98, 50)))
     close = between(club, 45, 40, (98, 2))
     assert taker(close) == ""
-    assert the_middle(close) == "The middle is either's, so call it; left player on the forehand."
+    assert (
+        the_middle(close) == "The middle is either's, so call it; it is the left player's forehand."
+    )
     both = the_middle(between(club, 45, 40, (98, 97)))
-    assert both.endswith("so call it; left and right player on the forehand.")
+    assert both.endswith("so call it; it is on the forehand of both.")
     # Clear in number, but not beyond the intervals.
     few = between(club, 6, 3, (98, 2))
     assert taker(few) == ""
@@ -399,9 +401,14 @@ def test_every_policy_has_a_page_that_fits(name: str) -> None:
     for policy in load(name).policies:
         result = handout(load(name), policy.name)
         for units in PAPER:
-            page = handout_page(result, page_words(result, name, units), units)
+            words = page_words(result, name, units)
+            page = handout_page(result, words, units)
             assert_in_margins_and_apart(page)
             assert words_size(page) >= 8.5
+        view = view_of(result.lessons, words.courts, 9.0, 240.0, 280.0)
+        for lesson, court in zip(result.lessons, words.courts, strict=True):
+            shapes = court_drawing(lesson, court, view).shapes
+            assert any(map(_through, shapes)) == (lesson.opening is not None)
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])
@@ -484,6 +491,15 @@ def test_the_court_is_to_scale_and_shows_what_the_sentences_say(club: Handout) -
 
 def _through(shape: object) -> bool:
     return "through" in (getattr(shape, "colour", ""), getattr(shape, "edge", ""))
+
+
+def test_short_balls_are_left_open_where_they_land() -> None:
+    lesson = handout(load("seventies-lobs", 256), "only the partner up").after("cross")
+    assert lesson.opening is not None
+    assert lesson.opening.leak == "short"
+    # In the court, and in front of the player who stays back.
+    assert -HALF_WIDTH <= lesson.opening.across[0] < lesson.opening.across[1] <= HALF_WIDTH
+    assert lesson.players["right"].target[1] < lesson.opening.deep[0] < lesson.opening.deep[1] < 0.0
 
 
 def test_hatching_stays_inside() -> None:

@@ -28,6 +28,8 @@ Point = tuple[float, float]
 
 # A way through is told as left open from this share of the balls in play on: one of 200. [A]
 LEFT_OPEN: Final = 0.005
+# Leaks that are told by where the balls land, not by where they pass.
+LANDS: Final = ("short", "over")
 # Where most of the balls left open pass: their middle eight of ten.
 _TENTHS: Final = (0.1, 0.9)
 
@@ -59,8 +61,8 @@ class Standing:
 class Opening:
     """A way through (one of `LEAKS`): its share of the balls in play, and where they pass.
 
-    ``across`` and ``deep`` bound the middle eight of ten of them: ``x`` and ``y`` (ft) at the
-    pair's mean depth, or of the second bounce for those that are short.
+    ``across`` and ``deep`` bound the middle eight of ten of them, ``x`` and ``y`` (ft): where they
+    pass the pair's mean depth, or where they land if they are short or go over.
     """
 
     leak: str
@@ -159,8 +161,11 @@ def _opening(comparison: Comparison, rally: Rally, answer: Answer) -> Opening | 
     these = answer.leak == LEAKS.index(row["leak"])
     if row["leak_share"] < LEFT_OPEN or not these.any():
         return None
-    only_these = replace(answer, leak=np.where(these, answer.leak, REACHED))
-    places = places_through(rally, only_these, most=these.size)
+    if row["leak"] in LANDS:
+        places = np.column_stack([rally.rebound.origin_x[these], rally.rebound.origin_y[these]])
+    else:
+        only_these = replace(answer, leak=np.where(these, answer.leak, REACHED))
+        places = places_through(rally, only_these, most=these.size)
     (left, near), (right, far) = np.quantile(places, _TENTHS, axis=0).tolist()
     return Opening(row["leak"], share_of(row, "leak"), (left, right), (near, far))
 

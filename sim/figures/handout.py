@@ -23,6 +23,7 @@ from sim.figures.handout_drawing import (
     painted,
 )
 from sim.figures.handout_key import Entry, key
+from sim.figures.letters import width_of, wrapped, writable
 from sim.texts.handout import CourtWords, PageWords
 from sim.texts.handout_words import Box
 
@@ -82,7 +83,7 @@ def handout_page(result: Handout, words: PageWords, units: str = "us") -> Drawin
 
 def pdf(page: Drawing, title: str) -> bytes:
     """A PDF file of one page, its words as words; the same bytes every time."""
-    metadata = {"Title": style.writable(title), "Creator": "reachshare", "CreationDate": None}
+    metadata = {"Title": writable(title), "Creator": "reachshare", "CreationDate": None}
     buffer = io.BytesIO()
     with style.own_settings(), matplotlib.rc_context({"pdf.fonttype": 42}):
         painted(page).savefig(buffer, format="pdf", metadata=metadata)
@@ -172,7 +173,7 @@ def set_down(paragraphs: Iterable[Paragraph], width: float) -> Laid:
         top += above
         # Widths are in proportion to the size: measured at one, they need be measured only once.
         room = width * _MEASURED / size
-        for line in style.wrapped(text, room, _MEASURED, bold=bold, most=_MOST_LINES):
+        for line in wrapped(text, room, _MEASURED, bold=bold, most=_MOST_LINES):
             shapes.append(Words(0.0, top + ASCENT * size, line, size, colour, bold=bold))
             top += _LINE * size
     return Laid(shapes, top)
@@ -209,7 +210,7 @@ def _set_key(entries: Sequence[Entry], width: float, size: float) -> Laid:
     left, top = 0.0, 0.0
     line = max(entry.symbol.height for entry in entries) + 2.0
     for symbol, words in entries:
-        needed = symbol.width + 4.0 + style.width_of(words, _ON_COURT * size)
+        needed = symbol.width + 4.0 + width_of(words, _ON_COURT * size)
         if left and left + needed > width:
             left, top = 0.0, top + line
         shapes += moved(symbol.shapes, left, top)

@@ -9,9 +9,8 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from sim.analyses.handout_lessons import Lesson, Opening
+from sim.analyses.handout_lessons import LANDS, Lesson, Opening
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST
-from sim.figures import style
 from sim.figures.handout_drawing import (
     Area,
     Drawing,
@@ -39,11 +38,14 @@ from sim.figures.handout_marks import (
     mark,
     strike_mark,
 )
+from sim.figures.letters import width_of
 from sim.run_in import PLAYERS
 from sim.texts.handout import CourtWords
 
 # What balls left open pass through is hatched at least so wide and deep (ft).
 _LEAST: Final = 1.0
+# And this far from the centre line (ft) at most: balls may pass beside the sideline.
+_WIDEST: Final = 10.8
 
 
 def view_of(
@@ -54,7 +56,7 @@ def view_of(
     starts = [-each.start[1] for lesson in lessons for each in lesson.players.values()]
     near = max(BASELINE, *starts)
     lines = [line for court in words for lines in court.deep.values() for line in lines]
-    aside = 3.0 * GAP + max(style.width_of(line, size) for line in lines)
+    aside = 3.0 * GAP + max(width_of(line, size) for line in lines)
     bare = View(0.0, far, near, size, aside)
     by_height = (height - bare.height) / (far + near)
     by_width = (width - aside) / (LEFT + HALF_WIDTH)
@@ -101,7 +103,7 @@ def _strike(lesson: Lesson, view: View) -> list[Shape]:
     """Where the opponents strike from, in words as well."""
     x, y = view.at(*lesson.contact)
     text = "they strike here"
-    half = 0.5 * style.width_of(text, view.size)
+    half = 0.5 * width_of(text, view.size)
     middle = min(max(x, half), view.width - half)
     top = view.at(0.0, max(lesson.contact[1], BASELINE))[1] - STRIKE - 3.0
     return [*strike_mark(x, y), Words(middle, top, text, view.size, "ink", "middle")]
@@ -167,7 +169,7 @@ def _left_open(lesson: Lesson, view: View) -> list[Shape]:
 def _way_of(opening: Opening, contact: Point) -> list[Point]:
     """The outline (ft) of where most of these balls go in the pair's court."""
     (left, right), (near, far) = (_widened(*edges) for edges in (opening.across, opening.deep))
-    if opening.leak in ("short", "over"):
+    if opening.leak in LANDS:
         return [(left, near), (right, near), (right, far), (left, far)]
     depth = 0.5 * (near + far)
 
@@ -188,7 +190,7 @@ def _widened(low: float, high: float) -> tuple[float, float]:
 
 
 def _cut_to_court(corners: list[Point]) -> list[Point]:
-    """A convex outline without what lies beyond the sidelines.
+    """A convex outline without what lies far beyond the sidelines.
 
     Source: I. E. Sutherland and G. W. Hodgman, Reentrant polygon clipping, Communications of the
     ACM 17 (1974) 32 (memory).
@@ -196,11 +198,11 @@ def _cut_to_court(corners: list[Point]) -> list[Point]:
     for side in (-1.0, 1.0):
         kept: list[Point] = []
         for (x1, y1), (x2, y2) in zip(corners, [*corners[1:], *corners[:1]], strict=True):
-            first, second = HALF_WIDTH - side * x1, HALF_WIDTH - side * x2
+            first, second = _WIDEST - side * x1, _WIDEST - side * x2
             if first >= 0.0:
                 kept.append((x1, y1))
             if (first >= 0.0) != (second >= 0.0):
                 part = first / (first - second)
-                kept.append((side * HALF_WIDTH, y1 + part * (y2 - y1)))
+                kept.append((side * _WIDEST, y1 + part * (y2 - y1)))
         corners = kept
     return corners

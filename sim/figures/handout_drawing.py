@@ -18,6 +18,7 @@ from matplotlib.path import Path
 
 from sim import palette
 from sim.figures import style
+from sim.figures.letters import width_of
 from sim.figures.style import Look
 
 Point = tuple[float, float]
@@ -90,7 +91,7 @@ class Words:
     @property
     def box(self) -> tuple[float, float, float, float]:
         """Left, top, right and bottom of what the words take."""
-        width = style.width_of(self.text, self.size, bold=self.bold)
+        width = width_of(self.text, self.size, bold=self.bold)
         left = self.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[self.anchor] * width
         top, bottom = self.baseline - ASCENT * self.size, self.baseline + DESCENT * self.size
         return left, top, left + width, bottom

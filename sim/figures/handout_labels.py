@@ -7,9 +7,9 @@ from typing import Final
 
 from sim.analyses.handout_lessons import Lesson
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
-from sim.figures import style
 from sim.figures.handout_drawing import Line, Shape, Words
 from sim.figures.handout_marks import GAP, MARK, View, label, measure
+from sim.figures.letters import width_of
 from sim.run_in import PLAYERS
 from sim.texts.handout import CourtWords
 from sim.texts.handout_places import BASELINE_NAME, CENTRE_LINE, Off, across, deep, paced
@@ -32,7 +32,7 @@ def across_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
             shapes += measure((from_, heights[name]), (x, heights[name]))
         middles[name] = 0.5 * (from_ + x)
     half = {
-        name: 0.5 * max(style.width_of(line, view.size) for line in words.across[name])
+        name: 0.5 * max(width_of(line, view.size) for line in words.across[name])
         for name in PLAYERS
     }
     if abs(heights["left"] - heights["right"]) < _LINES * view.size:

@@ -150,7 +150,8 @@ def the_middle(lesson: Lesson) -> str:
     hands = {"left": found.left_forehand, "right": found.right_forehand}
     if not name:
         mostly = [player for player in PLAYERS if hands[player].share >= _MOSTLY]
-        forehand = f"; {' and '.join(mostly)} player on the forehand" if mostly else ""
+        forehand = f"; it is the {mostly[0]} player's forehand" if mostly else ""
+        forehand = "; it is on the forehand of both" if len(mostly) == 2 else forehand
         return f"The middle is either's, so call it{forehand}."
     hand = ""
     if hands[name].share >= _MOSTLY:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from sim.analyses.handout import Choice, Handout
 from sim.analyses.handout_lessons import rows_of
+from sim.analyses.middle import SHOTS
 from sim.run_in import PLAYERS
 from sim.tables import Row
 from sim.texts.handout import PageWords
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, counted, joined, of_hundred, percent, points
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, joined, of_hundred, percent, points
 
 
 def terminal_text(result: Handout, words: PageWords, units: str = "us") -> str:
@@ -42,7 +43,7 @@ def _answer(result: Handout) -> list[str]:
     if result.choice.alike:
         verdicts = {row["policy"]: row for row in _against(result)}
         told = [f"{name} ({_told(verdicts[name])})" for name in result.choice.alike]
-        lines.append(f"No more or fewer in control can be said of: {', '.join(told)}.")
+        lines.append(f"In control it cannot be told apart from: {', '.join(told)}.")
     return lines
 
 
@@ -88,7 +89,7 @@ def _how_sure(result: Handout) -> list[str]:
     return [
         f"{row['shots']:,} third shots by {scenario.opponents.level} opponents after returns "
         f"{sides}: {row['in_play']:,} in play. Who takes the middle is from the first "
-        f"{counted(result.lessons[0].middle.in_play, 'ball')} in play of a direction or so.",
+        f"{min(scenario.run.shots, SHOTS):,} shots after each return.",
         "In brackets 95 % intervals, each on its own. More and fewer hold for all comparisons "
         "together. The page rounds to what can be counted on court.",
     ]

@@ -94,13 +94,14 @@ def drill_box(result: Handout, units: str) -> Box:
     training = result.drill
     lesson = result.after(training.direction)
     low, high = training.expected
+    lobs = " Turn and run for lobs." if training.mix["lob"] else ""
     return Box(
         f"Drill: count {training.balls} balls",
         (
             f"As after a return {DIRECTIONS[lesson.direction]}: feeder {_feeder(lesson, units)}; "
             "you start as usual.",
             f"“Go”: you move. {lesson.struck_after:.1f} seconds later comes one of "
-            f"{balls(training.mix)}, in any order, all in play.",
+            f"{balls(training.mix)}, in any order, all in play.{lobs}",
             f"Walk it first, soft balls, until both stop right {_IN_A_ROW} times running.",
             f"At speed, count balls taken without a lunge. {_expected(low, high)}, if fed as your "
             "opponents play.",
