@@ -19,17 +19,21 @@ from sim.reference_pages import commands_page, defaults_page
 from sim.scenario_files import bundled, load
 from sim.terminal import PRECISION_NOT_REACHED
 from sim.worked_reports import STUDIES
+from tests.browser.pictures import PICTURE, digest, taken_of
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "sim" / "docs"
 README = ROOT / "README.md"
+REPORTS = ROOT / "reports"
 
 # On the machine that wrote them the tables are the same to the byte. Another numpy or processor may
 # round differently, and a shot at the very edge of reach may then fall the other way: so many may.
 MOST_BALLS = 3
 # Commands that play shots; in the tests a few of them.
 PLAYED = ("compare", *(words[0] for words in STUDIES.values()))
-FEW_SETTINGS = {"sensitivity": ["--settings", "32"]}
+FEW_SETTINGS = {"sensitivity": ["--settings", "32"], "report": ["--no-inputs"]}
+# Pages whose settings are all played again in every run of the tests: the quickest to play.
+QUICK_PAGES = ("seventies-lobs",)
 
 
 @pytest.mark.parametrize(
@@ -87,7 +91,7 @@ def test_readme_links_lead_somewhere() -> None:
         README,
         ROOT / "DEVELOPERS.md",
         *DOCS.glob("*.md"),
-        ROOT / "reports" / "README.md",
+        REPORTS / "README.md",
     ):
         text = page.read_text(encoding="utf-8")
         for target in re.findall(r"\]\(([^)#]+)[^)]*\)", text):
@@ -116,7 +120,7 @@ def test_committed_reports_still_hold(
     assert result.exit_code == 0, result.output
     for table in ("summary.csv", "differences.csv", "leaks.csv", "lateral.csv", "run_in.csv"):
         fresh = _rows(tmp_path / "reachshare-out" / name / table)
-        committed = _rows(ROOT / "reports" / name / table)
+        committed = _rows(REPORTS / name / table)
         assert len(fresh) == len(committed)
         for new, old in zip(fresh, committed, strict=True):
             assert new.keys() == old.keys()
@@ -126,23 +130,72 @@ def test_committed_reports_still_hold(
 
 @pytest.mark.parametrize("name", STUDIES)
 def test_worked_studies_are_of_the_scenario_as_it_is(name: str) -> None:
-    """Playing them takes a minute, so that only their making is compared; see the slow test."""
-    manifest = json.loads((ROOT / "reports" / name / "manifest.json").read_text(encoding="utf-8"))
+    """Playing them takes minutes, so that only their making is compared; see the slow test."""
+    manifest = json.loads((REPORTS / name / "manifest.json").read_text(encoding="utf-8"))
+    command, scenario, *_ = STUDIES[name]
     run = manifest["scenario_tables"]["run"]
-    assert manifest["scenario_digest"] == load("club-sixties", {"run": run}).digest()
+    assert manifest["scenario_digest"] == load(scenario, {"run": run}).digest()
     assert manifest["version"] == __version__
-    assert manifest["options"]["command"] == STUDIES[name][0]
+    assert manifest["options"]["command"] == command
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", STUDIES)
 def test_worked_studies_still_say_the_same(name: str, tmp_path: Path) -> None:
-    result = CliRunner().invoke(
-        main, [*STUDIES[name], "--no-figures", "--out", str(tmp_path / "o")]
-    )
+    result = CliRunner().invoke(main, [*STUDIES[name], "--out", str(tmp_path / "o")])
     assert result.exit_code == 0, result.output
-    answer = (ROOT / "reports" / name / "answer.txt").read_text(encoding="utf-8")
+    answer = (REPORTS / name / "answer.txt").read_text(encoding="utf-8")
     assert (tmp_path / "o" / "answer.txt").read_text(encoding="utf-8") == answer
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(x, marks=[] if x in QUICK_PAGES else pytest.mark.slow) for x in bundled()],
+)
+def test_committed_pages_still_hold(name: str, tmp_path: Path) -> None:
+    """Every setting that can be chosen on the page, played again."""
+    words = ["report", name, "--no-inputs", "--no-figures", "--out", str(tmp_path / "o")]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    fresh, committed = (
+        _rows(folder / "settings.csv") for folder in (tmp_path / "o", REPORTS / f"{name}-report")
+    )
+    assert len(fresh) == len(committed)
+    for new, old in zip(fresh, committed, strict=True):
+        assert new.keys() == old.keys()
+        for key in new:
+            _same(new[key], old[key], f"{name} {key} in {old}", int(old["in_play"]))
+
+
+@pytest.mark.parametrize("name", bundled())
+def test_readme_shows_the_page_of_every_scenario(name: str) -> None:
+    """A picture that leads to the page, the question, the handout; and the picture is of the page."""
+    readme, scenario = README.read_text(encoding="utf-8"), load(name)
+    page, picture = (f"reports/{name}-report/{file}" for file in ("report.html", PICTURE))
+    assert f"[![Report page: {scenario.name}]({picture})]({page})" in readme
+    assert f"**{scenario.name}.** {scenario.question}<br>" in readme
+    assert f"(reports/{name}-handout/handout.pdf)" in readme
+    for file in (page, picture):
+        assert (ROOT / file).is_file()
+    assert taken_of(ROOT / picture) == digest(ROOT / page), "run: python -m tests.browser.pictures"
+
+
+@pytest.mark.parametrize("name", [name for name in STUDIES if STUDIES[name][0] == "report"])
+def test_numbers_on_committed_pages_are_those_beside_them(name: str) -> None:
+    """The table of all policies on the page against the table of settings."""
+    text = (REPORTS / name / "report.html").read_text(encoding="utf-8")
+    shown = json.loads(re.findall(r'id="numbers">(.*?)</script>', text, flags=re.DOTALL)[0])
+    rows = _rows(REPORTS / name / "settings.csv")
+    assert len(shown["variants"]) == len({row["variant"] for row in rows})
+    for row in rows:
+        variant = shown["variants"][int(row["variant"])]
+        for measure in ("in_control", "reached"):
+            words = variant["shown"][row["return_direction"]][measure]
+            value = words.split(" ")[0]
+            decimals = len(value.partition(".")[2])
+            # Half of the last decimal shown, and the six decimals of the table.
+            gap = abs(float(value) - 100.0 * float(row[f"{measure}_share"]))
+            assert gap <= 0.5 * 10.0**-decimals + 0.5e-4, (words, row)
 
 
 def test_readme_answers_are_those_of_the_worked_studies() -> None:
@@ -152,11 +205,11 @@ def test_readme_answers_are_those_of_the_worked_studies() -> None:
         README.read_text(encoding="utf-8"),
         flags=re.MULTILINE,
     )
-    commands = {words[0]: name for name, words in STUDIES.items()}
+    commands = {words[0]: name for name, words in STUDIES.items() if words[1] == "club-sixties"}
     assert {shlex.split(command)[0] for command, _ in rows} == set(commands)
     for command, quoted in rows:
         name = commands[shlex.split(command)[0]]
-        answer = (ROOT / "reports" / name / "answer.txt").read_text(encoding="utf-8")
+        answer = (REPORTS / name / "answer.txt").read_text(encoding="utf-8")
         for part in quoted.split(" ... "):
             assert part.strip() in answer, (name, part)
 
