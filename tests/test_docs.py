@@ -169,7 +169,7 @@ def test_committed_pages_still_hold(name: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", bundled())
 def test_readme_shows_the_page_of_every_scenario(name: str) -> None:
-    """A picture that leads to the page, the question, the handout; and the picture is of the page."""
+    """A picture of the page that leads to it, the question, and the handout."""
     readme, scenario = README.read_text(encoding="utf-8"), load(name)
     page, picture = (f"reports/{name}-report/{file}" for file in ("report.html", PICTURE))
     assert f"[![Report page: {scenario.name}]({picture})]({page})" in readme
