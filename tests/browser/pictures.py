@@ -19,7 +19,7 @@ PICTURE: Final = "page.png"
 # Of the window in CSS pixels, and pixels of the picture for each.
 _SIZE: Final = (1000, 1340)
 _SCALE: Final = 0.64
-_COLOURS: Final = 48
+_COLOURS: Final = 255
 _TAKEN_OF: Final = "Source"
 
 
