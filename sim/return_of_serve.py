@@ -82,11 +82,7 @@ def contact_after(
     gets that high, or where it passes their farthest contact if it gets there first.
     """
     striker = _returner(scenario, ball, landing_x.size)
-    if ball.calm:
-        # Nobody errs: in still air a return lands as it is meant to, unflown.
-        landing = calm_to_top(striker, landing_x, landing_depth, top).landing()
-    else:
-        landing = _landing_of(_fly(striker, landing_x, landing_depth, top))
+    landing = _land(striker, landing_x, landing_depth, top)
     second = _after_bounce(landing, ball)
     contact = _contact_on(second, contact_height, scenario.opponents.farthest_contact)
     return Contact(landing.time + contact.time, contact.x, contact.y, contact.z)
@@ -116,6 +112,13 @@ def _returner(scenario: Scenario, ball: Ball, shots: int) -> Striker:
         ball,
         None,
     )
+
+
+def _land(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Landing:
+    """The return as it lands: nobody errs, so that in still air it lands as it is meant to."""
+    if striker.ball.calm:
+        return calm_to_top(striker, landing_x, landing_y, top).landing()
+    return _landing_of(_fly(striker, landing_x, landing_y, top))
 
 
 def _fly(striker: Striker, landing_x: Array, landing_y: Array, top: Array) -> Flight:
