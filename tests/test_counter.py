@@ -261,7 +261,7 @@ def test_the_text_answers_first_and_always_cautions(found: Contest) -> None:
     names = [policy.name for policy in found.scenario.policies]
     assert f"take most from {names[int(taken.argmax())]}:" in answer(found)[0]
     best = found.standings["all"].against_best_reply.whole.argmax()
-    assert answer(found)[1].startswith(f"Least exploitable: {names[int(best)]},")
+    assert answer(found)[1].startswith(f"Hardest to take advantage of: {names[int(best)]},")
     assert all(sentence in text for sentence in (*CAUTIONS, *LIMITS))
     metric = terminal_text(found, "metric")
     assert " ft" not in metric
@@ -329,7 +329,7 @@ def test_one_policy_and_one_direction() -> None:
 def test_so_few_shots_that_a_replicate_is_empty() -> None:
     few = contest(scenario_of(run={"shots": 17}), grid=False)
     assert few.counts.shape[1] == 9
-    assert "by the jackknife over 9 replicates" in terminal_text(few)
+    assert "from leaving out each of 9 replicates" in terminal_text(few)
 
 
 def test_the_workers_do_not_matter(plain: Contest) -> None:

@@ -27,8 +27,8 @@ _MOST_CHANGES: Final = 5
 
 _ASSUMPTIONS: Final = (
     "Usual mix: the scenario's own shots, lanes and paces. Learning takes: how many fewer the "
-    "pair keeps once the opponents play the best reply to its habit. Exploitability: how many "
-    "fewer than the best mix guarantees.",
+    "pair keeps once the opponents play the best reply to its habit. Short of the "
+    "best: how many fewer than the best mix guarantees.",
     "Each side knows the other's habits, not its next choice: the pair settles where to go "
     "before the shot, and the opponents settle on the shot without seeing where it goes.",
     "The opponents strike every option with the errors of the scenario. Hard, medium and slow "
@@ -72,7 +72,7 @@ def answer(contest: Contest) -> list[str]:
         f"Opponents who learn the pair's habit take most from {names[most]}: of 100 third shots it "
         f"keeps {_whole(kept[most])}, {fewer}. "
         f"{_worst(contest, most)}{_rivals(standing.taken, most, names)}",
-        f"Least exploitable: {names[best]}, which keeps {_whole(kept[best])}. "
+        f"Hardest to take advantage of: {names[best]}, which keeps {_whole(kept[best])}. "
         f"{_worst(contest, best)}{_rivals(standing.against_best_reply, best, names)}",
         _without_habit(contest, standing, best),
         f"Kept of 100 against opponents who do not adapt: {_ranking(usual, names)}; against those "
@@ -156,7 +156,7 @@ def _without_habit(contest: Contest, standing: Standing, best: int) -> str:
 
 
 def _for_each_return(contest: Contest, alone: Estimate) -> str:
-    """The least exploitable policy after each return, in a sentence."""
+    """The policy that keeps most once known, after each return, in a sentence."""
     chosen = [
         f"{contest.scenario.policies[int(game.standing.against_best_reply.whole.argmax())].name} "
         f"{DIRECTIONS[direction]}"
@@ -219,7 +219,7 @@ def _order(standing: Standing, names: list[str]) -> str:
 
 
 def _if_worth_differs(contest: Contest, names: list[str]) -> str:
-    """Who is least exploitable at either end of what a ball at full stretch may be worth."""
+    """Who keeps most once known, at either end of what a ball at full stretch may be worth."""
     told, worth = [], contest.worth.at_full_stretch
     for stretched in (0.0, contest.worth.in_control):
         if stretched == worth:
@@ -273,10 +273,10 @@ def _how_sure(contest: Contest) -> list[str]:
     )
     more = f"up to {gap:.1f} more of 100" if gap >= _LEAST_GAP else "no more"
     return [
-        f"In brackets 95 % intervals, by the jackknife over {replicates} replicates, each on its "
-        "own. Whoever picks the best of many noisy options is flattered: best replies found on one "
-        f"half of the shots leave {more} when judged on the other half, and the value of a game is "
-        "bracketed in the same way (fresh shots)."
+        f"In brackets 95 % intervals, from leaving out each of {replicates} replicates in turn, "
+        "each on its own. Whoever picks the best of many noisy options is flattered: best replies "
+        f"found on one half of the shots leave {more} when judged on the other half, and the value "
+        "of a game is bracketed in the same way (fresh shots)."
     ]
 
 
@@ -287,7 +287,7 @@ def _heading(direction: str) -> str:
 
 def _policy_table(contest: Contest, direction: str) -> list[list[str]]:
     standing = contest.standings[direction]
-    header = ["policy", "usual mix", "best reply", "learning takes", "exploitability"]
+    header = ["policy", "usual mix", "best reply", "learning takes", "short of the best"]
     single = direction in contest.games
     table = [[*header, "the best reply"] if single else header]
     columns = (
