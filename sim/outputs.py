@@ -21,7 +21,12 @@ MANIFEST: Final = "manifest.json"
 # Of numbers in tables.
 DECIMALS: Final = 6
 _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
-_IN_WORDS: Final = {"scenario_digest": "settings of the scenario", "options": "options"}
+_IN_WORDS: Final = {
+    "scenario_digest": "settings of the scenario",
+    "options": "options",
+    "command": "command",
+    "figures": "--no-figures",
+}
 
 
 class OutputError(Refused):
@@ -47,7 +52,7 @@ def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None
                 )
             differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
             if differing:
-                words = [_IN_WORDS.get(key, key) for key in differing]
+                words = [_in_words(key, before, manifest) for key in differing]
                 raise OutputError(
                     f"{folder}: holds the results of another run (other {joined(words)}); add "
                     "--force to replace them, or choose another --out"
@@ -107,6 +112,15 @@ def write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
     names = sorted(path.name for path in folder.iterdir())
     text = json.dumps(manifest | {"files": [*names, MANIFEST]}, indent=2, ensure_ascii=False)
     (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="")
+
+
+def _in_words(key: str, before: dict[str, Any], now: dict[str, Any]) -> str:
+    """What differs between two runs; of options, those that do."""
+    if key != "options" or not isinstance(before.get(key), dict):
+        return _IN_WORDS.get(key, key)
+    then, mine = before[key], now[key]
+    names = [name for name in {**then, **mine} if then.get(name) != mine.get(name)]
+    return joined([_IN_WORDS.get(name, f"--{name.replace('_', '-')}") for name in names])
 
 
 def _cell(value: Any) -> str | int:

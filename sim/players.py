@@ -27,6 +27,8 @@ _DRILLIS: Final = "Drillis and Contini 1966, in Winter (quoted)"
 # year (two choices; Woods et al. 2015); the step from the sixties to the seventies is larger.
 AGE_GROUPS: Final[dict[str, dict[str, Any]]] = {
     "thirties": {"reaction": "0.24 s", "top_speed": "18 ft/s"},
+    "forties": {"reaction": "0.26 s", "top_speed": "16.5 ft/s"},
+    "fifties": {"reaction": "0.28 s", "top_speed": "15 ft/s"},
     "sixties": {"reaction": "0.30 s", "top_speed": "13 ft/s"},
     "seventies": {"reaction": "0.36 s", "top_speed": "10 ft/s"},
 }
@@ -39,7 +41,9 @@ class Player(Strict):
         "5 ft 7 in", "A", OURS
     )
     handed: Literal["right", "left"] = tagged("right", "A", OURS)
-    age_group: Literal["thirties", "sixties", "seventies"] = tagged("sixties", "A", OURS)
+    age_group: Literal["thirties", "forties", "fifties", "sixties", "seventies"] = tagged(
+        "sixties", "A", OURS
+    )
     reaction: Annotated[Distribution, spread("time", "0.01 s", "1.5 s")] = tagged(
         {"kind": "normal", "mean": "0.30 s", "sd": "0.04 s"}, "A", "our assumption, by age group"
     )

@@ -76,7 +76,8 @@ def read(source: str | Path | None = None) -> ScenarioFile:
         tables = _extended(_parse(text, name), name, ())
         return ScenarioFile(path.stem, text, tables, path.parent, name)
     if name not in bundled():
-        near = near_miss(name, bundled())
+        file = f"{name}.toml"
+        near = f' (did you mean "{file}"?)' if Path(file).is_file() else near_miss(name, bundled())
         known = ", ".join(bundled())
         raise ScenarioError(
             [f'"{name}" is not a bundled scenario{near}; there are: {known}; or give a .toml file']
@@ -140,9 +141,14 @@ def nested(key: str, value: Any) -> dict[str, Any]:
     return dict(table)
 
 
-def template(parent: str) -> str:
-    """A scenario to fill in, building on a bundled one."""
-    return _TEMPLATE.replace("PARENT", parent)
+def template(parent: ScenarioFile) -> str:
+    """A scenario to fill in that says what the bundled one says it builds on."""
+    loaded = build(parent)
+    text = _TEMPLATE.replace("PARENT", parent.short_name)
+    for name, player in (("LEFT", loaded.pair.left), ("RIGHT", loaded.pair.right)):
+        inches = round(12.0 * player.height)
+        text = text.replace(f"{name}_HEIGHT", f"{inches // 12} ft {inches % 12} in")
+    return text.replace("LEVEL", loaded.opponents.level)
 
 
 def json_schema() -> dict[str, Any]:
@@ -165,20 +171,23 @@ name = "My pair"
 question = "What should this pair be taught?"
 
 [pair.left]                  # left and right as the pair faces the net
-height = "5 ft 7 in"
+height = "LEFT_HEIGHT"
 # handed = "left"
-# age_group = "seventies"    # thirties, sixties or seventies: sets reaction and top speed
+# age_group = "seventies"    # thirties, forties ... seventies: sets reaction and top speed
 # top_speed = "12 ft/s"      # or measure it: see the README
 # full_stretch = "70 in"     # from the middle of the standing mark to the tip of the paddle
 
 [pair.right]
-height = "5 ft 9 in"
+height = "RIGHT_HEIGHT"
 
 [return_of_serve]
 # side = "odd"               # even: the right-hand player returns; odd: the left-hand one
 
+[run_in]
+# partner_starts = "line"    # the returner's partner waits at the line; baseline: both are back
+
 [opponents]
-level = "3.5"                # 3.0, 3.5, 4.0, 4.5, 5.0 or professional
+level = "LEVEL"                # 3.0, 3.5, 4.0, 4.5, 5.0 or professional
 # shots = { drive = 60, drop = 35, lob = 5 }       # what they play, if you have counted it
 # lanes = { line = 35, middle = 40, cross = 25 }   # where they aim it
 

@@ -25,7 +25,11 @@ _FEET_PER_SECOND: Final = {
 UNITS: Final[dict[str, dict[str, float]]] = {
     "length": {
         "ft": 1.0,
+        "foot": 1.0,
+        "feet": 1.0,
         "in": 1.0 / 12.0,
+        "inch": 1.0 / 12.0,
+        "inches": 1.0 / 12.0,
         "m": 1.0 / METRES_PER_FOOT,
         "cm": 0.01 / METRES_PER_FOOT,
         "mm": 0.001 / METRES_PER_FOOT,
@@ -82,7 +86,10 @@ def parse_quantity(text: object, dimension: str) -> float:
     if unknown:
         allowed = ", ".join(unit for unit in units if unit not in "'\"")
         raise ValueError(f'"{unknown[0]}" is not a unit of {dimension} ({allowed}); {how}')
-    feet_and_inches = [unit for _, unit in terms] in (["ft", "in"], ["'", '"'])
+    feet_and_inches = dimension == "length" and [units[unit] for _, unit in terms] == [
+        units["ft"],
+        units["in"],
+    ]
     if len(terms) > 1 and not feet_and_inches:
         raise ValueError(f"only feet and inches may be combined; {how}")
     if len(terms) > 1 and terms[1][0][0] in "+-":

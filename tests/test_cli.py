@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from sim.cli import main
+from sim.scenario_files import bundled, load
 
 QUICK = ("--shots", "256", "--no-figures")
 
@@ -134,7 +135,10 @@ def test_another_runs_results_are_never_overwritten(anywhere: Path) -> None:
     )
     refused = run("compare", *QUICK, "--out", "here", "--seed", "7")
     assert refused.exit_code == 2
-    assert "another run" in refused.stderr
+    assert "another run (other settings of the scenario)" in refused.stderr
+    metric = run("compare", *QUICK, "--out", "here", "--units", "metric")
+    assert metric.exit_code == 2
+    assert "another run (other --units)" in metric.stderr
     assert "--force" in refused.stderr
     assert {path.name: path.read_bytes() for path in (anywhere / "here").iterdir()} == before
     assert run("compare", *QUICK, "--out", "here", "--seed", "7", "--force").exit_code == 0
@@ -316,6 +320,19 @@ def test_a_new_scenario_runs_as_it_is_and_is_not_overwritten(anywhere: Path) -> 
     assert (anywhere / "Zoë's pair.toml").read_text(encoding="utf-8") == text
     assert run("scenario", "new", "pair.txt").exit_code == 2
     assert run("scenario", "new", "pair.toml", "--like", "nobody").exit_code == 2
+
+
+@pytest.mark.parametrize("name", bundled())
+def test_an_unfilled_template_is_the_scenario_it_builds_on(name: str, anywhere: Path) -> None:
+    assert run("scenario", "new", "mine.toml", "--like", name).exit_code == 0
+    own, parent = load("mine.toml"), load(name)
+    same = {"name": parent.name, "question": parent.question}
+    assert own.model_copy(update=same).digest() == parent.digest()
+
+
+def test_a_file_without_its_ending_is_named(anywhere: Path) -> None:
+    assert run("scenario", "new", "mine.toml").exit_code == 0
+    assert '"mine.toml"' in run("scenario", "check", "mine").stderr
 
 
 def test_every_remark_of_the_template_is_a_valid_line(anywhere: Path) -> None:

@@ -15,7 +15,7 @@ from sim.comparison import compare
 from sim.draws import draw
 from sim.interception import reached
 from sim.opponents import LEVELS
-from sim.players import Player
+from sim.players import AGE_GROUPS, Player
 from sim.rallies import IN_PLAY, NET, OUT, PLAYERS, Rally, ball_of, follow_through, play
 from sim.return_of_serve import fly_return
 from sim.run_in import Place
@@ -36,7 +36,7 @@ def players() -> st.SearchStrategy[Tables]:
         {
             "height": feet(4.8, 6.6),
             "handed": st.sampled_from(["right", "left"]),
-            "age_group": st.sampled_from(["thirties", "sixties", "seventies"]),
+            "age_group": st.sampled_from([*AGE_GROUPS]),
         }
     )
 

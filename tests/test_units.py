@@ -17,7 +17,11 @@ from sim.units import EXAMPLES, SHOWN_UNIT, UNITS, format_quantity, in_unit, par
 FOOT = Fraction(3048, 10000)
 EXACT = {
     ("length", "ft"): Fraction(1),
+    ("length", "foot"): Fraction(1),
+    ("length", "feet"): Fraction(1),
     ("length", "in"): Fraction(1, 12),
+    ("length", "inch"): Fraction(1, 12),
+    ("length", "inches"): Fraction(1, 12),
     ("length", "m"): 1 / FOOT,
     ("length", "cm"): Fraction(1, 100) / FOOT,
     ("length", "mm"): Fraction(1, 1000) / FOOT,
@@ -88,6 +92,8 @@ def test_feet_and_inches_add_up(feet: int, inches: float) -> None:
     ("text", "feet"),
     [
         ("5 ft 7 in", 67.0 / 12.0),
+        ("5 feet 7 inches", 67.0 / 12.0),
+        ("1 foot 1 inch", 13.0 / 12.0),
         ("5'7\"", 67.0 / 12.0),
         ("67 in", 67.0 / 12.0),
         ("1.70 m", 1.70 / 0.3048),
@@ -116,7 +122,7 @@ BARE_OR_BROKEN = [
     ("1_000 ft", "not a number with a unit"),
     ("about 5 ft", "not a number with a unit"),
     ("5 ft; rm", "not a number with a unit"),
-    ("5 feet", '"feet" is not a unit of length'),
+    ("5 yards", '"yards" is not a unit of length'),
     ("5 FT", '"FT" is not a unit of length'),
     ("5 mph", '"mph" is not a unit of length'),
     ("5 ft 7 ft", "only feet and inches may be combined"),

@@ -69,7 +69,7 @@ def new(file: Path, like: str | None) -> None:
         base = read(like or DEFAULT)
         try:
             with file.open("x", encoding="utf-8", newline="\n") as out:
-                out.write(template(base.short_name))
+                out.write(template(base))
         except FileExistsError:
             raise Refused(f"{file}: is there already; choose another name") from None
         except OSError as error:

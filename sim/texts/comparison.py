@@ -10,7 +10,7 @@ from sim import __version__
 from sim.analyses.uncertainty import Uncertainty
 from sim.comparison import Comparison
 from sim.quantities import TAGS
-from sim.scenario import RETURN_DIRECTIONS, RULES, Places, Scenario
+from sim.scenario import RETURN_DIRECTIONS, RULES, Places, Policy, Scenario
 from sim.settings import Setting, settings
 from sim.tables import CANNOT_TELL, Row
 from sim.tally import MEASURES
@@ -202,11 +202,23 @@ def _policy_table(scenario: Scenario, units: str) -> list[list[str]]:
     table = [["policy", "apart", "from net", "rule"]]
     for policy in scenario.policies:
         stop = "" if policy.split_step else "; no split step"
-        row = [policy.name, length(policy.gap, units), length(policy.depth, units)]
+        row = [policy.name, length(policy.gap, units), _from_net(policy, units)]
         if policy.places is not None:
             row = [policy.name, *_apart_and_depth(policy.places, units)]
         table.append([*row, f"{RULES[policy.rule]}{stop}"])
     return table
+
+
+def _from_net(policy: Policy, units: str) -> str:
+    """How far both are to be from the net, or each of the two."""
+    depths = [
+        policy.depth if own is None else own
+        for own in (policy.returner_depth, policy.partner_depth)
+    ]
+    if depths[0] == depths[1]:
+        return length(depths[0], units)
+    returner, partner = (length(depth, units) for depth in depths)
+    return f"returner {returner}, partner {partner}"
 
 
 def _apart_and_depth(places: Places, units: str) -> list[str]:
