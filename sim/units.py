@@ -25,11 +25,7 @@ _FEET_PER_SECOND: Final = {
 UNITS: Final[dict[str, dict[str, float]]] = {
     "length": {
         "ft": 1.0,
-        "foot": 1.0,
-        "feet": 1.0,
         "in": 1.0 / 12.0,
-        "inch": 1.0 / 12.0,
-        "inches": 1.0 / 12.0,
         "m": 1.0 / METRES_PER_FOOT,
         "cm": 0.01 / METRES_PER_FOOT,
         "mm": 0.001 / METRES_PER_FOOT,
@@ -56,6 +52,7 @@ EXAMPLES: Final[dict[str, str]] = {
     "temperature": '"20 C" or "68 F"',
     "share": '"5.5 %"',
 }
+_WRITTEN_OUT: Final = {"foot": "ft", "feet": "ft", "inch": "in", "inches": "in"}
 _TERM: Final = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
 _FREEZING_POINT_FAHRENHEIT: Final = 32.0
 _LONGEST_TEXT: Final = 60
@@ -79,17 +76,14 @@ def parse_quantity(text: object, dimension: str) -> float:
         raise ValueError(f"the unit is missing; {how}")
     if len(text) > _LONGEST_TEXT:
         raise ValueError(f"this is too long for a number with a unit; {how}")
-    terms = _TERM.findall(text.strip())
+    terms = [(number, _WRITTEN_OUT.get(unit, unit)) for number, unit in _TERM.findall(text.strip())]
     if not terms or "".join(_TERM.sub("", text.strip()).split()):
         raise ValueError(f"this is not a number with a unit; {how}")
     unknown = [unit for _, unit in terms if unit not in units]
     if unknown:
         allowed = ", ".join(unit for unit in units if unit not in "'\"")
         raise ValueError(f'"{unknown[0]}" is not a unit of {dimension} ({allowed}); {how}')
-    feet_and_inches = dimension == "length" and [units[unit] for _, unit in terms] == [
-        units["ft"],
-        units["in"],
-    ]
+    feet_and_inches = [unit for _, unit in terms] in (["ft", "in"], ["'", '"'])
     if len(terms) > 1 and not feet_and_inches:
         raise ValueError(f"only feet and inches may be combined; {how}")
     if len(terms) > 1 and terms[1][0][0] in "+-":

@@ -364,8 +364,8 @@ def test_the_map_of_returns_marks_the_best_and_what_cannot_be_told_from_it(club:
     tried = {(one.what.depth, one.what.height): one for one in club.returns.together()}
     shares = [tried[d, h].share("in_control") for d in DEPTHS for h in HEIGHTS]
     cells = [patch for patch in axes.findobj(Rectangle) if patch is not axes.patch]
-    white = [k for k, cell in enumerate(cells) if cell.get_facecolor() == (1.0, 1.0, 1.0, 1.0)]
-    assert white == [int(np.argmax(shares))]
+    framed = [k for k, cell in enumerate(cells) if cell.get_gid() == "best"]
+    assert framed == [int(np.argmax(shares))]
     numbers = [float(text.get_text()) for text in axes.texts[: len(shares)]]
     assert numbers == pytest.approx([100.0 * share for share in shares], abs=0.51)
 

@@ -423,16 +423,16 @@ def test_figures_stay_within_their_edges(plain: Contest) -> None:
             assert edge.min() == 255
 
 
-def test_the_best_replies_are_white_and_outlined_with_those_alike(plain: Contest) -> None:
+def test_the_best_replies_are_framed_and_outlined_with_those_alike(plain: Contest) -> None:
     tables = dict(counter_figures(plain))["payoffs"].axes[1:]
     assert list(dict(counter_figures(plain))) == FIGURES
     for axes, game in zip(tables, plain.games.values(), strict=True):
         cells = [patch for patch in axes.findobj(Rectangle) if patch is not axes.patch]
-        white = [cell.get_facecolor() == (1.0, 1.0, 1.0, 1.0) for cell in cells]
+        framed = [cell.get_gid() == "best" for cell in cells]
         policies = len(plain.scenario.policies)
         assert len(cells) == policies * len(plain.options)
         # Cells are drawn option by option.
-        by_policy = np.array(white).reshape(len(plain.options), policies).T
+        by_policy = np.array(framed).reshape(len(plain.options), policies).T
         for policy in range(policies):
             (best,) = np.flatnonzero(by_policy[policy])
             assert best == game.best_replies(policy)[0]

@@ -198,7 +198,7 @@ class TestColours:
         assert all(dark < light for light, dark in pairwise(lights))
         # Side by side on a map, steps need several times what is just noticeable.
         assert min(difference(one, other) for one, other in pairwise(seen)) > 8.0
-        # The lightest is told from the white of what is best or not known.
+        # The lightest is told from the white of what is not known.
         assert difference(EYES[eyes] @ linear(palette.PAPER), seen[0]) > 6.0
 
     def test_words_stand_out_on_every_shade(self) -> None:

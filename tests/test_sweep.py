@@ -647,13 +647,13 @@ class TestFigures:
         both = sweep(planned("spacing=4:12:4 ft", "shift=-1:1:0.25", changes=odd))
         assert_legible(map_figure(both))
 
-    def test_the_map_has_a_cell_for_every_setting_and_the_best_in_white(self) -> None:
+    def test_the_map_has_a_cell_for_every_setting_and_the_best_in_a_frame(self) -> None:
         found = sweep(planned("spacing=4:12:1 ft", "shift=0:1:0.25", names=("follow",)))
         figure = map_figure(found)
         cells = figure.axes[-1].findobj(Rectangle)[:-1]
         assert len(cells) == len(found.plan.settings)
-        (white,) = [k for k, cell in enumerate(cells) if cell.get_facecolor() == (1, 1, 1, 1)]
-        assert white == found.best(0).best
+        (framed,) = [k for k, cell in enumerate(cells) if cell.get_gid() == "best"]
+        assert framed == found.best(0).best
 
     def test_the_more_the_darker_and_words_stand_out(self) -> None:
         """Three to one is what guidelines ask of large words (WCAG 2.1, 1.4.3; memory)."""

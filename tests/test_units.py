@@ -17,11 +17,7 @@ from sim.units import EXAMPLES, SHOWN_UNIT, UNITS, format_quantity, in_unit, par
 FOOT = Fraction(3048, 10000)
 EXACT = {
     ("length", "ft"): Fraction(1),
-    ("length", "foot"): Fraction(1),
-    ("length", "feet"): Fraction(1),
     ("length", "in"): Fraction(1, 12),
-    ("length", "inch"): Fraction(1, 12),
-    ("length", "inches"): Fraction(1, 12),
     ("length", "m"): 1 / FOOT,
     ("length", "cm"): Fraction(1, 100) / FOOT,
     ("length", "mm"): Fraction(1, 1000) / FOOT,

@@ -97,7 +97,8 @@ def _note(result: Approach, units: Units) -> str:
     arrived = f"Underlined: both have arrived for {wanted} or more. "
     nobody = f"No return lets both arrive for {wanted}. "
     return (
-        "White: most in control. Line around: what cannot be told from it, all together at 95 %. "
+        "Thick frame: most in control. Line around: what cannot be told from it, all together at "
+        "95 %. "
         f"{arrived if underlined else nobody}"
         "Dashed: the middle eight of ten of the pair's own returns, in depth and in height. "
         f"Numbers are known to {_errors(tried, units)} or better. The pair's errors are not "
@@ -149,8 +150,7 @@ def _values(tried: _Grid, value: Callable[[Tried], float]) -> Array:
 def _underline(axes: Axes, table: Table, shades: Shades, enough: np.ndarray) -> None:
     """A stroke below the numbers of the returns that let both arrive often enough."""
     for column, row in np.argwhere(enough):
-        cell = int(column), int(row)
-        ground = (1.0, 1.0, 1.0) if table.is_white(cell) else shades.fill(table.values[cell])
+        ground = table.fill((int(column), int(row)), shades)
         look: Look = {"color": words_on(ground), "linewidth": 1.6, "zorder": 6}
         style.draw(axes, [column + 0.2, column + 0.8], [row + 0.14, row + 0.14], **look)
 

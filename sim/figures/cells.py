@@ -1,7 +1,7 @@
 """Cells of maps and tables, alike in all figures.
 
-The darker a cell, the more of what its key names; white is the best one, or has no value at all. A
-line around holds the best and all that cannot be told from it.
+The darker a cell, the more of what its key names; white has no value at all. The best one has a
+thick frame, and a line around holds it and all that cannot be told from it.
 """
 
 from __future__ import annotations
@@ -23,11 +23,12 @@ from sim.figures.style import SMALL, Look
 Colour = tuple[float, float, float]
 
 # A single hue of falling lightness, for colour-blind readers and grey print. The lightest is told
-# from white, which is for what stands out or is not known.
+# from white, which is for what is not known.
 LIGHTEST: Final = "#dfe8f3"
 DARKEST: Final = "#0e3a69"
-_HALO: Final = 4.6
+_HALO: Final = 2.6
 _OUTLINE: Final = 2.0
+_FRAME: Final = 3.6
 _STRIP: Final = 110.0
 _STRIP_HEIGHT: Final = 1.45 * SMALL
 _STEPS: Final = 44
@@ -112,9 +113,10 @@ class Table:
     best: np.ndarray
     as_good: np.ndarray
 
-    def is_white(self, cell: tuple[int, int]) -> bool:
-        """Whether a cell stays white: the best, and what is not known."""
-        return bool(self.best[cell] or np.isnan(self.values[cell]))
+    def fill(self, cell: tuple[int, int], shades: Shades) -> Colour:
+        """The colour of a cell: white where its value is not known."""
+        value = float(self.values[cell])
+        return to_rgb(palette.PAPER) if np.isnan(value) else shades.fill(value)
 
 
 def side_by_side(edges: Array) -> Array:
@@ -123,12 +125,14 @@ def side_by_side(edges: Array) -> Array:
 
 
 def draw_table(axes: Axes, table: Table, shades: Shades, words: dict[tuple[int, int], str]) -> None:
-    """Every cell with its shade, the words of those that have some, and the outline."""
-    for cell, value in np.ndenumerate(table.values):
+    """Every cell with its shade, the words of those that have some, and what marks the best."""
+    for cell in np.ndindex(table.values.shape):
         column, row = cell
         (left, right), (low, high) = table.columns[column], table.rows[row]
-        fill = to_rgb(palette.PAPER) if table.is_white(cell) else shades.fill(value)
+        fill = table.fill(cell, shades)
         look: Look = {"facecolor": fill, "linewidth": 0.0, "zorder": 1}
+        if table.best[cell]:
+            look["gid"] = "best"
         axes.add_artist(Rectangle((left, low), right - left, high - low, **look))
         if cell in words:
             bold = "bold" if table.best[cell] else "normal"
@@ -136,17 +140,20 @@ def draw_table(axes: Axes, table: Table, shades: Shades, words: dict[tuple[int, 
             colour: Look = {"color": words_on(fill), "zorder": 6}
             style.label(axes, *middle, words[cell], weight=bold, **colour)
     draw_outline(axes, table.columns, table.rows, table.as_good)
+    draw_outline(axes, table.columns, table.rows, table.best, _FRAME)
 
 
-def draw_outline(axes: Axes, columns: Array, rows: Array, chosen: np.ndarray) -> None:
+def draw_outline(
+    axes: Axes, columns: Array, rows: Array, chosen: np.ndarray, width: float = _OUTLINE
+) -> None:
     """A line around the chosen cells, dark within light to stand out on any shade.
 
     Edges as in a `Table`; ``chosen`` has the shape (columns, rows).
     """
     upright, level = _border(columns, rows, chosen), _border(rows, columns, chosen.T)
     strokes = [*upright, *((span, side) for side, span in level)]
-    for zorder, colour, width in ((4, palette.PAPER, _HALO), (5, style.INK, _OUTLINE)):
-        look: Look = {"color": colour, "linewidth": width, "zorder": zorder, "clip_on": False}
+    for zorder, colour, wide in ((4, palette.PAPER, width + _HALO), (5, style.INK, width)):
+        look: Look = {"color": colour, "linewidth": wide, "zorder": zorder, "clip_on": False}
         for stroke in strokes:
             style.draw(axes, *stroke, solid_capstyle="projecting", **look)
 

@@ -83,10 +83,10 @@ def _notes(contest: Contest, policies: int) -> list[str]:
     ]
     widest = max(0.5 * (high - low) for _, low, high in intervals)
     text = (
-        f"{lanes}. White: the best reply to the policy. Line around: what cannot be told from it, "
-        "all together at 95 %. Lost is what is not kept: a ball that gets through, and part of one "
-        f"met at full stretch. Numbers are known to {style.give_or_take(widest)} or better."
-        f"{more_policies(contest)}"
+        f"{lanes}. Thick frame: the best reply to the policy. Line around: what cannot be told "
+        "from it, all together at 95 %. Lost is what is not kept: a ball that gets through, and "
+        f"part of one met at full stretch. Numbers are known to {style.give_or_take(widest)} or "
+        f"better.{more_policies(contest)}"
     )
     return style.wrapped(text, ROOM, SMALL, most=6)
 

@@ -39,7 +39,8 @@ def map_figure(sweep: Sweep) -> Figure:
     subtitle = f"{plan.scenario.name} · after all returns"
     widest = _half_width(sweep)
     notes = style.wrapped(
-        f"White: {_whose(plan)}. Line around: what cannot be told from it, all together at 95 %. "
+        f"Thick frame: {_whose(plan)}. Line around: what cannot be told from it, all together at "
+        "95 %. "
         f"Numbers are known to {style.give_or_take(widest)} or better. Triangles: as it is now.",
         ROOM,
         SMALL,
