@@ -67,27 +67,29 @@ def echo(text: str) -> None:
 
 
 class ProgressLine:
-    """A line on stderr that says how far a run has come; where there is no terminal, a line for
-    every look at the precision."""
+    """A line on stderr that says how far a run has come.
+
+    Where there is no terminal, a line for every look at the precision, and a few for what is asked.
+    """
 
     def __init__(self, title: str, asked: float | None = None, *, quiet: bool) -> None:
         self.title, self.asked, self.quiet = title, asked, quiet
         self.live = not quiet and sys.stderr.isatty()
         self._told: float | None = None
 
-    def show(self, progress: Progress) -> None:
-        """Show how far the run is."""
+    def show(self, progress: Progress, counted: str = "blocks", lines: int = 0) -> None:
+        """Show how far the run is in what is ``counted``, in so many ``lines`` if not live."""
         known = ""
         if self.asked is not None and progress.reached is not None:
             from sim.wording import half_width
 
             known = f"  known to ±{half_width(progress.reached)}, asked ±{self.asked:g} points"
-        text = f"{progress.done} of {progress.planned} blocks{known}"
+        text = f"{progress.done} of {progress.planned} {counted}{known}"
         if self.live:
             filled = _PROGRESS_WIDTH * progress.done // progress.planned
             bar = "#" * filled + "." * (_PROGRESS_WIDTH - filled)
             click.echo(f"\r\x1b[K{self.title}  {bar}  {text}", err=True, nl=False)
-        elif not self.quiet and progress.reached != self._told:
+        elif not self.quiet and (progress.reached != self._told or _is_due(progress, lines)):
             self._told = progress.reached
             click.echo(f"{self.title}: {text}", err=True)
 
@@ -102,3 +104,10 @@ class ProgressLine:
             click.echo("\r\x1b[K", err=True, nl=False)
         if not self.quiet:
             click.echo(text, err=True)
+
+
+def _is_due(progress: Progress, lines: int) -> bool:
+    """Whether the latest step is one of so many, evenly spread, of which the last ends the work."""
+    return (
+        lines * progress.done // progress.planned > lines * (progress.done - 1) // progress.planned
+    )

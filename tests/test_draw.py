@@ -20,7 +20,7 @@ from PIL import Image, ImageColor
 
 import sim
 from sim import palette
-from sim.analyses.one_shot import one_shot, pick
+from sim.analyses.one_shot import one_shot
 from sim.analyses.points import (
     Point,
     baseline_and_farthest,
@@ -42,6 +42,7 @@ from sim.figures.point_words import ending, how_picked, phase_of
 from sim.rallies import IN_PLAY, OUT, play
 from sim.rallies import NET as INTO_NET
 from sim.run_in import PLAYERS
+from sim.third_shot import DRIVE
 from sim.wording import CAUTIONS, LIMITS
 
 SHOTS = 512
@@ -93,14 +94,23 @@ class TestPicking:
             assert side.share == pytest.approx(expected.size / rally.in_play.size)
             assert side.low < side.share < side.high
 
-    def test_the_first_is_the_one_that_pick_gives(self) -> None:
+    def test_the_first_is_a_drive_of_the_side_that_has_more(self) -> None:
+        rally = play(CLUB, "cross", 0, SHOTS)
         found = differing(CLUB, "cross", PAIR)
         more, fewer = sorted(found.sides, key=lambda side: -len(side.numbers))
         assert len(more.numbers) > len(fewer.numbers) > 0
-        picked = pick(CLUB, "cross", more.policy, fewer.policy)
-        assert picked is not None
-        assert found.examples(1) == [picked.number]
-        assert more.share == pytest.approx(picked.share)
+        drives = [n for n in more.numbers if rally.third_shot.shot[n - 1] == DRIVE]
+        others = [n for n in more.numbers if n not in drives]
+        assert list(more.numbers) == sorted(drives) + sorted(others)
+        assert found.examples(1) == [min(drives)]
+
+    def test_where_no_drive_differs_any_shot_is_picked_and_said_to_be(self) -> None:
+        no_drives = {"opponents": {"shots": {"drive": 0, "drop": 1, "lob": 1}}}
+        scenario = sim.load("club-sixties", {"run": {"shots": SHOTS}, **no_drives})
+        found, *others = points(scenario, "cross", PAIR, None, 3)
+        assert found.shot.shot != "drive"
+        assert "Picked: the first ball that only" in how_picked(found)
+        assert all("one of the first balls" in how_picked(other) for other in others[1:])
 
     def test_several_come_in_turn_from_both_sides(self) -> None:
         found = differing(CLUB, "cross", PAIR)
@@ -115,6 +125,12 @@ class TestPicking:
         assert sorted(in_control) == [False, True]
         words = how_picked(point)
         assert point.picked is not None
+        (has,) = (
+            name
+            for name, response in zip(point.policies, point.responses, strict=True)
+            if response.outcome == "in control"
+        )
+        assert f"Picked: the first drive that only {has} has in control." in words
         for side in point.picked.sides:
             assert f"{side.policy} alone" in words
             assert f"{100 * side.share:.1f} [" in words or f"{100 * side.share:.0f} [" in words

@@ -132,7 +132,7 @@ def test_past_before_the_reaction() -> None:
         _, y, _ = shot.shot_path.at(np.array(answer.reacts_at[name]))
         assert y <= answer.found[name][1]
         words = player_words(shot, answer, name)
-        assert words.endswith("reacts only after it has passed")
+        assert words.endswith("reacts only when it is past or has bounced twice")
         assert miss.lacking > 0.0
 
 

@@ -18,29 +18,25 @@ from sim.analyses.shot_paths import (
     third_shot_path,
 )
 from sim.analyses.shot_responses import Response, responses
-from sim.answers import answer_all
 from sim.blocks import Block, blocks_of
-from sim.court import Array
+from sim.court import POST, Array
 from sim.draws import BLOCK
 from sim.errors import Refused, refuse_unknown
 from sim.opponents import LANES, SHOTS
 from sim.rallies import FATES, ball_of, drawn, play, reactions
 from sim.scenario import Scenario
 from sim.tables import Row
-from sim.third_shot import DRIVE
 from sim.wording import DIRECTIONS
 
 __all__ = [
     "BallPath",
     "Feet",
     "OneShot",
-    "Picked",
     "Place",
     "Response",
     "Struck",
     "block_with",
     "one_shot",
-    "pick",
 ]
 
 
@@ -77,27 +73,14 @@ class OneShot:
         return self.contact[0]
 
     @property
+    def around_post(self) -> bool:
+        """Whether it crosses the net's plane beyond a post, where there is no net to clear."""
+        return self.over_net is not None and abs(self.over_net[1]) > POST
+
+    @property
     def rows(self) -> list[Row]:
         """A row for each policy, as in ``shots.csv``."""
         return [response.row for response in self.answers.values()]
-
-
-@dataclass(frozen=True)
-class Picked:
-    """A shot picked as an example, and how common its like is in the block it was picked from.
-
-    Of ``in_play`` balls (after returns in one direction) ``alike`` of them, whatever the shot, went
-    the same way: one policy had them in control and the other did not.
-    """
-
-    number: int
-    alike: int
-    in_play: int
-
-    @property
-    def share(self) -> float:
-        """How many of the balls in play are alike."""
-        return self.alike / self.in_play
 
 
 def one_shot(scenario: Scenario, direction: str, number: int) -> OneShot:
@@ -130,26 +113,6 @@ def one_shot(scenario: Scenario, direction: str, number: int) -> OneShot:
         launch=launch_of(rally.third_shot.launch),
         answers=responses(scenario, ball, rally, reactions(scenario, uniform), number),
     )
-
-
-def pick(scenario: Scenario, direction: str, has: str, has_not: str) -> Picked | None:
-    """The first shot that the policy ``has`` in control and the policy ``has_not`` does not.
-
-    The first drive of that kind, or the first of any shot, among the first block's after returns
-    in one direction; nothing where there is none. Policies by name; raises `Refused` like
-    `one_shot`, and for unknown policies.
-    """
-    known = {policy.name: policy for policy in scenario.policies}
-    refuse_unknown("--policy", "a policy", (has, has_not), known)
-    block = block_with(scenario, direction, 1)
-    rally = play(scenario, direction, block.number, block.shots)
-    having, lacking = answer_all(scenario, rally, [known[has], known[has_not]])
-    alike = rally.in_play[having.in_control & ~lacking.in_control]
-    if not alike.size:
-        return None
-    drives = alike[rally.third_shot.shot[alike] == DRIVE]
-    first = drives[0] if drives.size else alike[0]
-    return Picked(int(first) + 1, alike.size, rally.in_play.size)
 
 
 def block_with(scenario: Scenario, direction: str, number: int) -> Block:

@@ -11,13 +11,12 @@ import numpy as np
 from sim.analyses.one_shot import OneShot, block_with, one_shot
 from sim.analyses.shot_responses import Response
 from sim.answers import Answer, answer_all
-from sim.draws import REPLICATES, replicate_of
+from sim.draws import REPLICATES, Sampling, replicate_of
 from sim.errors import Refused, refuse_unknown
 from sim.rallies import Rally, play
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
-from sim.statistics import share_of_replicates
-from sim.tables import Row
+from sim.tables import Row, share_with_interval
 from sim.third_shot import DRIVE
 
 Pair = tuple[str, str]
@@ -28,7 +27,7 @@ class Alone:
     """The balls that one of two policies has in control and the other has not.
 
     ``numbers`` are those of their shots, drives first; ``share`` is that of the balls in play, with
-    its interval.
+    its interval; not a number where none is in play.
     """
 
     policy: str
@@ -118,7 +117,7 @@ def differing(scenario: Scenario, direction: str, policies: Pair) -> Differing:
     rally, answers = _first_block(scenario, direction, policies)
     first, second = (answers[name].in_control for name in policies)
     one, other = (
-        _alone(rally, name, only)
+        _alone(rally, name, only, scenario.run.sampling)
         for name, only in zip(policies, (first & ~second, second & ~first), strict=True)
     )
     return Differing((one, other), _numbers(rally.in_play))
@@ -195,7 +194,7 @@ def _first_block(
     return rally, dict(zip(names, answers, strict=True))
 
 
-def _alone(rally: Rally, policy: str, only: np.ndarray) -> Alone:
+def _alone(rally: Rally, policy: str, only: np.ndarray, sampling: Sampling) -> Alone:
     """The balls in play that ``only`` this policy has in control."""
     shots = rally.in_play[only]
     drives = rally.third_shot.shot[shots] == DRIVE
@@ -203,11 +202,8 @@ def _alone(rally: Rally, policy: str, only: np.ndarray) -> Alone:
     hits, trials = (
         np.bincount(replicate[chosen], minlength=REPLICATES) for chosen in (shots, rally.in_play)
     )
-    low, high = share_of_replicates(hits, trials)
-    share = shots.size / max(rally.in_play.size, 1)
-    return Alone(
-        policy, _numbers(np.concatenate((shots[drives], shots[~drives]))), share, low, high
-    )
+    numbers = _numbers(np.concatenate((shots[drives], shots[~drives])))
+    return Alone(policy, numbers, *share_with_interval(hits, trials, sampling))
 
 
 def _numbers(shots: np.ndarray) -> tuple[int, ...]:

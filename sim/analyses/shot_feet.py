@@ -16,7 +16,7 @@ from sim.scenario import Policy, Scenario
 class Errand:
     """What a player runs for after the reaction: the ball at one instant (s, ft).
 
-    The feet stop after a straight-ahead run of ``most`` (ft): within reach, or when it is over.
+    The feet stop after a straight-ahead run of ``most`` (ft): see `shot_instants.errand_of`.
     """
 
     x: float

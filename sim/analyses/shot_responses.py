@@ -18,7 +18,7 @@ from sim.court import Array
 from sim.rallies import Rally
 from sim.run_in import PLAYERS, Place, lateness, run_in, settling_lead, starts, targets
 from sim.scenario import Policy, Scenario
-from sim.tables import Row, rows_of_shots
+from sim.tables import SHOT_COLUMNS, Row, rows_of_shots
 from sim.track import Track
 
 IN_CONTROL: Final = "in control"
@@ -30,7 +30,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class Response:
-    """What one policy does with one shot; ``row`` is the shot's row in ``shots.csv``.
+    """What one policy does with one shot; ``row`` is the shot's row in ``shots.csv``, all columns.
 
     All dictionaries are by player. ``gets`` is "in control", "at full stretch" or empty for one who
     does not reach the ball. ``found`` is where the opponents' strike finds the feet, ``settled_at``
@@ -72,17 +72,17 @@ class Response:
     @property
     def hand(self) -> str:
         """Forehand or backhand, or empty."""
-        return str(self.row.get("hand", ""))
+        return str(self.row["hand"])
 
     @property
     def taken(self) -> str:
         """As a volley or after the bounce, or empty."""
-        return str(self.row.get("taken", ""))
+        return str(self.row["taken"])
 
     @property
     def both_in_control(self) -> bool:
         """Whether both could have it in control."""
-        return bool(self.row.get("both_in_control", False))
+        return bool(self.row["both_in_control"])
 
     @property
     def hit(self) -> Instant | None:
@@ -100,7 +100,8 @@ class Response:
         """``x`` and ``y`` (ft) of a player's feet at times of shape (n,).
 
         They run in, stand still until the reaction, then go straight for the ball's place at the
-        hit, or for the place at which the player misses it least, and stop within reach.
+        hit, or for the place at which the player misses it least, and stop once it is within reach
+        in control, or as near as they get.
         """
         return self.runs[player].at(times)
 
@@ -129,7 +130,8 @@ def _response(
     number: int,
     track: Track | None,
 ) -> Response:
-    (row,) = rows_of_shots(scenario, rally, policy, answer, number - 1)
+    (filled,) = rows_of_shots(scenario, rally, policy, answer, number - 1)
+    row = dict.fromkeys(SHOT_COLUMNS, "") | filled
     struck, late = float(rally.contact.time[0]), lateness(scenario, policy)
     goals = targets(scenario, policy, rally.direction, rally.contact)
     found = run_in(scenario, policy, rally.direction, rally.contact)

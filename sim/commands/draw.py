@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, Final, cast
 
 import click
 
@@ -17,6 +18,20 @@ if TYPE_CHECKING:
     from sim.figures.animation import Film
     from sim.figures.point_film import Format
     from sim.figures.style import Units
+
+
+# Of real speed.
+_SLOWEST: Final = 0.2
+_FASTEST: Final = 1.0
+# Where there is no terminal to show progress on.
+_LINES_OF_A_FILM: Final = 2
+
+
+def _check_speed(_: click.Context, __: click.Parameter, speed: float) -> float:
+    """No range of numbers refuses what is not a number."""
+    if math.isnan(speed):
+        raise click.BadParameter(f"{speed} is not a number from {_SLOWEST} to {_FASTEST}.")
+    return speed
 
 
 @click.command()
@@ -56,7 +71,8 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--speed",
-    type=click.FloatRange(min=0.2, max=1.0),
+    type=click.FloatRange(min=_SLOWEST, max=_FASTEST),
+    callback=_check_speed,
     default=0.5,
     show_default=True,
     help="How fast, of real speed; the third shot is shown half as fast.",
@@ -83,7 +99,7 @@ def draw(
     """
     if number is not None and most > 1:
         raise click.UsageError("--number and --points exclude each other: a number is one shot.")
-    if kind == "mp4":
+    if kind == "mp4" and not common["no_figures"]:
         from sim.figures.animation import check_ffmpeg
 
         with errors_to_exit_codes():
@@ -97,19 +113,11 @@ def draw(
         "speed": speed,
     }
     with study_of("draw", Common(**common), options) as study:
-        from sim.analyses.approach import only
-        from sim.analyses.one_shot import block_with
-        from sim.analyses.points import baseline_and_farthest, check_pair, moment_rows, points
+        from sim.analyses.points import moment_rows
         from sim.figures.point_film import times_of
         from sim.texts.draw import terminal_text
 
-        given = study.scenario.return_of_serve.directions
-        way = direction or ("cross" if "cross" in given else given[0])
-        check_pair(study.scenario, between or ())
-        block_with(study.scenario, way, number or 1)
-        scenario = study.with_places(only(study.scenario, between or (), (way,)))
-        pair = between or baseline_and_farthest(scenario, way)
-        shown = [*points(scenario, way, pair, number, most)]
+        shown = _points(study, between, direction, number, most)
 
         def figures() -> Iterator[tuple[str, Figure]]:
             from sim.figures.point_stills import stills_figure
@@ -128,8 +136,30 @@ def draw(
         study.finish(tables, figures, text, files={name: film.data for name, film in films.items()})
 
 
+def _points(
+    study: Study,
+    between: tuple[str, str] | None,
+    direction: str | None,
+    number: int | None,
+    most: int,
+) -> list[Point]:
+    """What was asked for, checked before any work, or else what is worth showing."""
+    from sim.analyses.approach import only
+    from sim.analyses.one_shot import block_with
+    from sim.analyses.points import baseline_and_farthest, check_pair, points
+
+    given = study.scenario.return_of_serve.directions
+    way = direction or ("cross" if "cross" in given else given[0])
+    check_pair(study.scenario, between or ())
+    block_with(study.scenario, way, 1 if number is None else number)
+    scenario = study.with_places(only(study.scenario, between or (), (way,)))
+    pair = between or baseline_and_farthest(scenario, way)
+    return [*points(scenario, way, pair, number, most)]
+
+
 def _films(study: Study, points: list[Point], kind: Format, speed: float) -> dict[str, Film]:
-    """A film of each point by file name, with every frame told."""
+    """A film of each point by file name, with its frames told as they are drawn."""
+    from sim.comparison import Progress
     from sim.figures.point_film import film_of
 
     films = {}
@@ -137,7 +167,7 @@ def _films(study: Study, points: list[Point], kind: Format, speed: float) -> dic
         name = f"{point.name}.{kind}"
 
         def told(done: int, of: int, name: str = name) -> None:
-            study.line.note(f"{name}: frame {done} of {of}")
+            study.line.show(Progress(done, of), f"frames of {name}", _LINES_OF_A_FILM)
 
         films[name] = film_of(point, cast("Units", study.units), kind, speed, told)
     return films

@@ -52,7 +52,6 @@ def shot(number: int, direction: str | None, policies: tuple[str, ...], **common
         from sim.analyses.approach import only
         from sim.analyses.one_shot import block_with, one_shot
         from sim.analyses.shot_tables import check_rows, instant_rows
-        from sim.tables import SHOT_COLUMNS
         from sim.texts.shot import terminal_text
 
         chosen = only(study.scenario, policies, ())
@@ -66,11 +65,11 @@ def shot(number: int, direction: str | None, policies: tuple[str, ...], **common
             return shot_figures(result, cast("Units", study.units))
 
         tables = {
-            "shot.csv": [dict.fromkeys(SHOT_COLUMNS, "") | row for row in result.rows],
+            "shot.csv": result.rows,
             "check.csv": check_rows(result),
             "instants.csv": instant_rows(result),
         }
         # A shot that fails has no instants to answer it in: no table rather than an empty one.
         filled = {name: rows for name, rows in tables.items() if rows}
-        shown = policies or (chosen.policies[0].name,)
+        shown = [*dict.fromkeys(policies)] or [chosen.policies[0].name]
         study.finish(filled, figures, terminal_text(result, shown, study.units))

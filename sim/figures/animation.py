@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -175,7 +176,11 @@ def mp4(drawing: Callable[[int], Draw], stretches: Sequence[Stretch], told: Told
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "film.mp4"
         with subprocess.Popen(
-            _ffmpeg(width, height, path), stdin=subprocess.PIPE, stderr=subprocess.PIPE
+            _ffmpeg(width, height, path),
+            stdin=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            # Out of reach of Ctrl-C, which is ours to handle.
+            start_new_session=True,
         ) as process:
             _feed(process, _drawn(draw, shown, told), shown)
             said = process.stderr.read().decode(errors="replace") if process.stderr else ""
@@ -200,16 +205,19 @@ def _feed(
     process: subprocess.Popen[bytes], frames: Iterable[Frame], shown: Sequence[Shown]
 ) -> None:
     """Hand over frames one by one, each as often as it takes to show it so long."""
+    if process.stdin is None:
+        return
     try:
-        if process.stdin is not None:
-            for frame, each in zip(frames, shown, strict=True):
-                raw = np.ascontiguousarray(frame).tobytes()
-                for _ in range(each.milliseconds // FILM_STEP):
-                    process.stdin.write(raw)
-            process.stdin.close()
+        for frame, each in zip(frames, shown, strict=True):
+            raw = np.ascontiguousarray(frame).tobytes()
+            for _ in range(each.milliseconds // FILM_STEP):
+                process.stdin.write(raw)
+        process.stdin.close()
     except BrokenPipeError:
         # It gave up, and its exit code and words say why.
         return
     except BaseException:
         process.kill()
+        with suppress(BrokenPipeError):
+            process.stdin.close()
         raise

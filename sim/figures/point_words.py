@@ -7,11 +7,12 @@ from typing import Final
 
 from sim import wording
 from sim.analyses.one_shot import OneShot
-from sim.analyses.points import Alone, Point, end_of, feet_at
+from sim.analyses.points import Alone, Differing, Point, end_of, feet_at
 from sim.analyses.shot_responses import Response
 from sim.figures import style
 from sim.figures.style import SMALL, Units
 from sim.run_in import PLAYERS
+from sim.texts.shot import seconds
 from sim.wording import CAUTIONS, DIRECTIONS, counted
 
 _NOTE_LINES: Final = 6
@@ -73,12 +74,14 @@ def how_it_ends(response: Response) -> list[str]:
 def spare_words(spare: float) -> str:
     """Time to spare for a ball in control, or how much it falls short.
 
-    >>> spare_words(0.123), spare_words(-0.05), spare_words(-math.inf)
-    ('0.12 s to spare', '0.05 s too late for control', 'control out of reach')
+    >>> spare_words(0.123), spare_words(-0.001), spare_words(-math.inf)
+    ('0.12 s to spare', 'under 0.01 s too late for control', 'control out of reach')
     """
     if math.isinf(spare):
         return "control out of reach"
-    return f"{spare:.2f} s to spare" if spare >= 0.0 else f"{-spare:.2f} s too late for control"
+    return (
+        f"{seconds(spare)} to spare" if spare >= 0.0 else f"{seconds(-spare)} too late for control"
+    )
 
 
 def how_picked(point: Point) -> str:
@@ -93,10 +96,19 @@ def how_picked(point: Point) -> str:
         return f"The first ball in play: the two differ in control on none of {balls}."
     first, second = picked.sides
     return (
-        "Picked because the two differ. Of 100 balls in play after such returns, "
-        f"{first.policy} alone has {_of_hundred(first)} in control, {second.policy} alone "
-        f"{_of_hundred(second)} (in brackets 95 % intervals)."
+        f"Picked: {_which_of_its_like(point.shot, picked)} in control. Of 100 balls in play after "
+        f"such returns, {first.policy} alone has {_of_hundred(first)} in control, {second.policy} "
+        f"alone {_of_hundred(second)} (in brackets 95 % intervals)."
     )
+
+
+def _which_of_its_like(shot: OneShot, picked: Differing) -> str:
+    """Which of the balls that only one policy has; drives come before drops and lobs."""
+    (side,) = (side for side in picked.sides if shot.number in side.numbers)
+    kind = "drive" if shot.shot == "drive" else "ball"
+    is_first = shot.number == side.numbers[0]
+    which = f"the first {kind}" if is_first else f"one of the first {kind}s"
+    return f"{which} that only {side.policy} has"
 
 
 def notes_of(point: Point, key: str) -> list[str]:

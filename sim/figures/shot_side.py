@@ -12,7 +12,7 @@ from matplotlib.patches import Circle, Polygon, Rectangle
 
 from sim.analyses.one_shot import OneShot, Response
 from sim.analyses.shot_instants import instants_of
-from sim.court import BASELINE, NON_VOLLEY_ZONE, Array, net_height
+from sim.court import BASELINE, NON_VOLLEY_ZONE, POST, Array, net_height
 from sim.figures import style
 from sim.figures.style import MARGIN, ROOM, SMALL, Look, Units
 from sim.run_in import PLAYERS, Place
@@ -89,7 +89,7 @@ def draw_side(
 
 
 def _draw_ground(axes: Axes, shot: OneShot) -> None:
-    """The court from the side: ground, lines, the non-volley zone, and the net where it is met."""
+    """The court from the side: ground, lines, the non-volley zone, the net where it is passed."""
     nearest, farthest, _ = view_of(shot)
     style.draw(axes, [nearest, farthest], [0.0, 0.0], zorder=2, color=style.QUIET, linewidth=1.2)
     zone: Look = {"color": style.FAINT, "linewidth": 0.0, "zorder": 1}
@@ -99,8 +99,10 @@ def _draw_ground(axes: Axes, shot: OneShot) -> None:
     _name(axes, _LINES, -BASELINE, "baseline", color=style.QUIET)
     _name(axes, _LINES, -_ASIDE_OF_NET, "non-volley line", color=style.QUIET, ha="right")
     _name(axes, _LINES, 0.0, "net")
-    here = float(net_height(np.array(0.0 if shot.over_net is None else shot.over_net[1])))
-    style.draw(axes, [0.0, 0.0], [0.0, here], zorder=3, color=style.INK, linewidth=3.0)
+    aside = 0.0 if shot.over_net is None else min(abs(shot.over_net[1]), POST)
+    here = float(net_height(np.array(aside)))
+    colour = style.QUIET if shot.around_post else style.INK
+    style.draw(axes, [0.0, 0.0], [0.0, here], zorder=3, color=colour, linewidth=3.0)
 
 
 def _name(axes: Axes, row: int, y: float, words: str, ha: str = "center", **look: object) -> float:
@@ -133,14 +135,16 @@ def _name_places(axes: Axes, shot: OneShot, units: Units) -> None:
     left, right = axes.get_xlim()
     under = min(y + _BEHIND_CONTACT, right) - 0.3
     style.label(axes, under, max(z - 1.5, 0.9), "struck", ha="right")
-    if shot.over_net is not None and shot.net_clearance >= 0.0:
+    if shot.over_net is not None and shot.landing is not None:
         near = np.abs(shot.shot_path.y) < _NEAR_NET
         above = float(shot.shot_path.z[near].max()) + _ABOVE_PATH
-        style.label(axes, 0.0, above, f"clears by {length(shot.net_clearance, units)}")
+        clears = f"clears by {length(shot.net_clearance, units)}"
+        style.label(axes, 0.0, above, "around the post" if shot.around_post else clears)
     cross: Look = {"marker": "x", "markersize": 7.0, "markeredgewidth": 1.8, "zorder": 7}
     ends = {"bounces": shot.landing, "again": shot.end}
     if shot.fate != "in play":
-        ends = {"into the net" if shot.landing is None else shot.fate: shot.end}
+        short = "into the net" if shot.landing is None else "before the net"
+        ends = {short if shot.fate == "net" else "out": shot.end}
     for words, place in ends.items():
         if place is not None and place[2] > left:
             style.draw(axes, [place[2]], [max(place[3], 0.0)], color=style.THROUGH, **cross)

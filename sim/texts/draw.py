@@ -28,9 +28,9 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
     parts += [line for point in points for line in _answer(point)]
     parts += ["", how_picked(points[0])]
     if points[0].picked is not None and any(side.numbers for side in points[0].picked.sides):
+        then = ", and then the two in turn" if len(points) > 1 else ""
         parts.append(
-            "The first such shots of the run are shown, in turn for one policy and the other, "
-            "drives before drops and lobs."
+            f"Shown is the policy that alone has more{then}; drives come before drops and lobs."
         )
     if chosen:
         direction = DIRECTIONS[points[0].shot.direction]

@@ -10,6 +10,7 @@ from sim.analyses.one_shot import OneShot, Response
 from sim.analyses.shot_reasons import FAR, HIGH, LOW, PASSED, TIME, ZONE, Miss, miss_of
 from sim.analyses.shot_responses import AT_FULL_STRETCH, IN_CONTROL
 from sim.court import BASELINE, HALF_WIDTH
+from sim.rallies import ball_of
 from sim.run_in import PLAYERS
 from sim.texts.shot_tables import by_hand_table, instants_table
 from sim.texts.table import aligned, length
@@ -46,9 +47,10 @@ def terminal_text(shot: OneShot, shown: Sequence[str], units: str = "us") -> str
     scenario = shot.scenario
     parts = [scenario.name, "Who gets to this ball, and why not?", ""]
     parts += [opening(shot, units), ""]
-    parts += [sentence(answer) for answer in shot.answers.values() if answer.in_play]
-    parts += [*_how_sure(shot), ""]
-    if any(answer.in_play for answer in shot.answers.values()):
+    if shot.fate == "in play":
+        parts += [*map(sentence, shot.answers.values()), ""]
+    parts += [_which_of_how_many(shot), ""]
+    if shot.fate == "in play":
         parts += ["Each player: where the strike finds them, and what they lack"]
         parts += [aligned(_players_table(shot, units)), ""]
         for name in shown:
@@ -80,18 +82,21 @@ def description(shot: OneShot, units: str = "us") -> str:
 def _fate(shot: OneShot, units: str) -> str:
     landing = shot.landing
     if landing is None:
-        return f"It goes into the net, {length(-shot.net_clearance, units)} too low: no answer."
+        low = f"{_some(-shot.net_clearance, units)} too low"
+        # Lower, the whole ball is below the tape.
+        if shot.net_clearance > -2.0 * ball_of(shot.scenario).radius:
+            return f"It touches the tape, {low}, which counts as into the net: no answer."
+        return f"It goes into the net, {low}: no answer."
     if shot.fate == "net":
         return "It lands before the net: no answer."
     time, x, y, _ = landing
-    over = f"It clears the net by {length(shot.net_clearance, units)}"
+    over = "It goes around the post"
+    if not shot.around_post:
+        over = f"It clears the net by {length(shot.net_clearance, units)}"
     after = f"{time - shot.contact_time:.2f} s after it was struck"
     if shot.fate == "out":
-        beyond = {
-            "wide": abs(x) - HALF_WIDTH,
-            "long": -BASELINE - y,
-        }
-        by = [f"{length(far, units)} {word}" for word, far in beyond.items() if far > 0.0]
+        beyond = {"wide": abs(x) - HALF_WIDTH, "long": -BASELINE - y}
+        by = [f"{_some(far, units)} {word}" for word, far in beyond.items() if far > 0.0]
         return f"{over} and lands {joined(by)}, {after}: out, no answer."
     side = "right" if x >= 0.0 else "left"
     return (
@@ -114,21 +119,20 @@ def sentence(answer: Response) -> str:
         )
     told = (
         f"{name}: the {player} player takes it in control with a {how} {after}, "
-        f"{_seconds(answer.spare[player])} to spare."
+        f"{seconds(answer.spare[player])} to spare."
     )
     return f"{told} So could the {_OTHER[player]} player." if answer.both_in_control else told
 
 
-def _how_sure(shot: OneShot) -> list[str]:
+def _which_of_how_many(shot: OneShot) -> str:
     run = shot.scenario.run
     sides = len(shot.scenario.return_of_serve.directions)
     returns = "" if sides == 1 else f" {DIRECTIONS[shot.direction]}"
-    return [
-        "",
+    return (
         f"This is one shot of {run.shots:,} after returns{returns}, seed {run.seed}: the one with "
         "this number in shots.csv (reachshare compare --every-shot). One shot shows how the "
-        "machine decides; how often each policy gets there is what compare tells.",
-    ]
+        "machine decides; how often each policy gets there is what compare tells."
+    )
 
 
 def _players_table(shot: OneShot, units: str) -> list[list[str]]:
@@ -156,7 +160,7 @@ def player_words(shot: OneShot, answer: Response, name: str, units: str = "us") 
     """Whether a player gets to a ball in play, with how much to spare, and if not, why not."""
     miss = miss_of(shot.scenario, answer, name)
     if miss is None:
-        return f"{IN_CONTROL}, {_seconds(answer.spare[name])} to spare"
+        return f"{IN_CONTROL}, {seconds(answer.spare[name])} to spare"
     why = _why(miss, shot, units)
     return (
         f"not reached: {why}"
@@ -168,7 +172,7 @@ def player_words(shot: OneShot, answer: Response, name: str, units: str = "us") 
 def _why(miss: Miss, shot: OneShot, units: str) -> str:
     """The reason in words, and how much is lacking."""
     if miss.reason == PASSED:
-        return "reacts only after it has passed"
+        return "reacts only when it is past or has bounced twice"
     reach = "full stretch" if miss.at_full_stretch else "the reach"
     when = f"{miss.time - shot.contact_time:.2f} s"
     nearest = (
@@ -177,7 +181,7 @@ def _why(miss: Miss, shot: OneShot, units: str) -> str:
         else f"{_some(miss.lacking, units)} beyond {reach} at its nearest ({when})"
     )
     if miss.reason == TIME:
-        return f"{nearest}: {_seconds(miss.late)} too late"
+        return f"{nearest}: {seconds(miss.late)} too late"
     if miss.reason == FAR:
         return f"{nearest}, and beyond it even for one who reacts at once"
     words = {
@@ -199,10 +203,10 @@ def _some(feet: float, units: str) -> str:
     return shown if shown != length(0.0, units) else f"under {least}"
 
 
-def _seconds(time: float) -> str:
+def seconds(time: float) -> str:
     """A time in hundredths; what is more than none never looks like none.
 
-    >>> _seconds(0.084), _seconds(0.0), _seconds(0.0004)
+    >>> seconds(0.084), seconds(0.0), seconds(0.0004)
     ('0.08 s', '0.00 s', 'under 0.01 s')
     """
     return "under 0.01 s" if 0.0 < time < 0.005 else f"{time:.2f} s"

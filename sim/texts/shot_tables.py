@@ -38,7 +38,6 @@ _WORDS: Final = {
     "landing_x": "lands at x",
     "landing_y": "lands at y",
 }
-_NOT_YET: Final = "cannot play it yet"
 _FEET: Final = {"ft": "m", "ft/s": "m/s", "ft/s2": "m/s2"}
 
 
@@ -78,8 +77,9 @@ def instants_table(shot: OneShot, answer: Response, units: str) -> list[list[str
             f"{length(abs(float(seen.x[k])), units)} {side}",
             length(max(float(seen.z[k]), 0.0), units),
         ]
-        if not any(answer.instants[name].playable[k] for name in PLAYERS):
-            table.append([*here, "both", "", "", "", _NOT_YET])
+        barred = {_barred(answer.instants[name], k) for name in PLAYERS}
+        if "" not in barred and len(barred) == 1:
+            table.append([*here, "both", "", "", "", *barred])
             continue
         for name in PLAYERS:
             table.append([*here, name, *_reaches(answer.instants[name], k, units)])
@@ -91,9 +91,8 @@ def _reaches(seen: Instants, k: int, units: str) -> list[str]:
     """Distance from the ball, both reaches at its height, and what they lack; at one instant."""
     left, control, stretch = (float(part[k]) for part in (seen.left, seen.control, seen.stretch))
     shown = [length(left, units)]
-    if not seen.playable[k]:
-        early = seen.time[k] < seen.reacts or seen.y[k] > 0.0
-        return [*shown, "", "", _NOT_YET if early else "too far back"]
+    if barred := _barred(seen, k):
+        return [*shown, "", "", barred]
     shown += ["no arm there" if math.isinf(r) else length(r, units) for r in (control, stretch)]
     if left <= control:
         return [*shown, "nothing"]
@@ -101,6 +100,14 @@ def _reaches(seen: Instants, k: int, units: str) -> list[str]:
         lacking = "" if math.isinf(control) else f": {length(left - control, units)}"
         return [*shown, f"for control{lacking}"]
     return [*shown, "" if math.isinf(stretch) else length(left - stretch, units)]
+
+
+def _barred(seen: Instants, k: int) -> str:
+    """Why the player cannot play the ball at one instant, wherever the feet are; or empty."""
+    if seen.playable[k]:
+        return ""
+    early = seen.time[k] < seen.reacts or seen.y[k] > 0.0
+    return "cannot play it yet" if early else "too far back"
 
 
 def telling_times(shot: OneShot, answer: Response) -> list[tuple[str, float]]:
