@@ -5,7 +5,10 @@ from __future__ import annotations
 import csv
 import doctest
 import io
+import math
+import os
 import shutil
+import signal
 import subprocess
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -14,12 +17,12 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 from PIL import Image, ImageColor
 
 import sim
 from sim import palette
+from sim.analyses.approach import only
 from sim.analyses.one_shot import one_shot
 from sim.analyses.points import (
     Point,
@@ -46,7 +49,8 @@ from sim.third_shot import DRIVE
 from sim.wording import CAUTIONS, LIMITS
 
 SHOTS = 512
-CLUB = sim.load("club-sixties", {"run": {"shots": SHOTS}})
+WHOLE_CLUB = sim.load("club-sixties", {"run": {"shots": SHOTS}})
+CLUB = only(WHOLE_CLUB, ("halves", "follow", "tethered"), ())
 PAIR = "halves", "follow"
 # A film of half a second.
 SHORT = [Stretch(0.0, 1.0, 0.1), Stretch(0.4, 1.0, 0.3)]
@@ -67,8 +71,8 @@ def point() -> Point:
 
 @pytest.fixture(scope="module")
 def film(point: Point) -> Film:
-    """At real speed, which takes fewer frames to draw."""
-    return film_of(point, "us", "gif", 1.0, lambda done, of: None)
+    """Faster than anybody watches it, which takes fewer frames to draw."""
+    return film_of(point, "us", "gif", 2.0, lambda done, of: None)
 
 
 def shot_with(fate: int) -> Point:
@@ -155,12 +159,12 @@ class TestPicking:
 
     def test_farthest_from_the_baseline(self) -> None:
         rally = play(CLUB, "cross", 0, SHOTS)
-        answers = answer_all(CLUB, rally, CLUB.policies)
+        answers = answer_all(WHOLE_CLUB, rally, WHOLE_CLUB.policies)
         counts = {
             policy.name: int(answer.in_control.sum())
-            for policy, answer in zip(CLUB.policies, answers, strict=True)
+            for policy, answer in zip(WHOLE_CLUB.policies, answers, strict=True)
         }
-        baseline, farthest = baseline_and_farthest(CLUB, "cross")
+        baseline, farthest = baseline_and_farthest(WHOLE_CLUB, "cross")
         assert baseline == "halves"
         gaps = {name: abs(count - counts["halves"]) for name, count in counts.items()}
         assert gaps[farthest] == max(gaps.values()) > 0
@@ -366,6 +370,18 @@ class TestGif:
         assert style.to_svg(one) == style.to_svg(two)
 
 
+def black(time: float, speed: float) -> np.ndarray:
+    """A frame, too small to be handed over at once."""
+    return np.zeros((20, 20, 3), np.uint8)
+
+
+def ffmpeg_does(script: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put another program in the place of ffmpeg."""
+    (folder / "ffmpeg").write_text(f"#!/bin/sh\n{script}\n")
+    (folder / "ffmpeg").chmod(0o755)
+    monkeypatch.setenv("PATH", str(folder), prepend=os.pathsep)
+
+
 class TestMp4:
     @pytest.mark.skipif(shutil.which("ffmpeg") is None, reason="ffmpeg is not installed here")
     def test_frames_come_back(self, point: Point, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -385,6 +401,41 @@ class TestMp4:
         assert np.abs(frames[-1].astype(int) - last).mean() < 4.0
         again = mp4(lambda width: drawing.at, SHORT, lambda done, of: None)
         assert made.data == again.data
+
+    def test_a_coder_that_gives_up_is_told(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        ffmpeg_does("echo no such coder >&2; exit 1", tmp_path, monkeypatch)
+        with pytest.raises(Refused, match="no such coder; use gif"):
+            mp4(lambda width: black, SHORT, lambda done, of: None)
+
+    def test_an_interruption_ends_the_coder(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Even one that is so slow that frames wait to be handed over."""
+        ffmpeg_does("exec sleep 60", tmp_path, monkeypatch)
+        started: list[subprocess.Popen[bytes]] = []
+
+        def watched(*words: Any, **how: Any) -> subprocess.Popen[bytes]:
+            started.append(Popen(*words, **how))
+            return started[-1]
+
+        def told(done: int, of: int) -> None:
+            if done == 2:
+                raise KeyboardInterrupt
+
+        Popen = subprocess.Popen
+        monkeypatch.setattr(subprocess, "Popen", watched)
+        with pytest.raises(KeyboardInterrupt):
+            mp4(lambda width: black, SHORT, told)
+        assert [process.returncode for process in started] == [-signal.SIGKILL]
+
+    def test_without_ffmpeg_no_film_is_asked_for_either(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setenv("PATH", str(tmp_path / "nothing"))
+        words = ["--format", "mp4", "--no-figures", "--shots", "16", "--number", "1"]
+        assert invoke(*words, "--out", str(tmp_path / "out")).exit_code == 0
 
     def test_without_ffmpeg_it_is_refused_before_any_work(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -420,14 +471,13 @@ class TestPictures:
         point = odd_point(fate)
         with style.own_settings():
             figure = stills_figure(point, "metric")
-            canvas = FigureCanvasAgg(figure)
-            canvas.draw()
+            figure.draw_without_rendering()
             shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
             assert min(text.get_fontsize() for text in shown) >= style.SMALL
             boxes = [(text.get_text(), text.get_window_extent()) for text in shown]
         said = " ".join(text.get_text() for text in shown)
         assert ("never back-pedal" in said) == (point.shot.shot == "lob")
-        width, height = canvas.get_width_height()
+        width, height = figure.bbox.width, figure.bbox.height
         for words, box in boxes:
             assert min(box.x0, box.y0) >= 0, words
             assert box.x1 <= width, words
@@ -451,7 +501,7 @@ class TestPictures:
 
     def test_a_foot_is_as_long_across_as_along_and_in_both_views(self, point: Point) -> None:
         figure = stills_figure(point)
-        FigureCanvasAgg(figure).draw()
+        figure.draw_without_rendering()
         assert len(figure.axes) == 20
         for axes in figure.axes:
             middle, right, up = axes.transData.transform([(0.0, 0.0), (1.0, 0.0), (0.0, 1.0)])
@@ -461,7 +511,7 @@ class TestPictures:
 class TestCommand:
     @pytest.fixture(autouse=True)
     def _few_and_small_frames(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        monkeypatch.setattr(animation, "QUALITIES", ((320, 150),))
+        monkeypatch.setattr(animation, "QUALITIES", ((320, 400),))
 
     def test_it_writes_what_it_says(self, tmp_path: Path) -> None:
         out = tmp_path / "out"
@@ -484,6 +534,13 @@ class TestCommand:
             assert sentence in result.stdout
         assert f"{stems[0]}.gif: " in result.stdout
         assert (out / "answer.txt").read_text(encoding="utf-8") == result.stdout
+        # Where there is no terminal, half of the frames are told and all of them.
+        told = [line for line in result.stderr.splitlines() if "frames" in line]
+        shown = int(result.stdout.split(f"{stems[0]}.gif: ")[1].split(" frames")[0])
+        assert told == [
+            f"Club pair in their sixties: {done} of {shown} frames of {stems[0]}.gif"
+            for done in (math.ceil(shown / 2), shown)
+        ]
 
     def test_defaults_are_the_baseline_and_the_farthest(self, tmp_path: Path) -> None:
         result = invoke("--shots", "64", "--no-figures", "--out", str(tmp_path / "out"))
@@ -511,6 +568,7 @@ class TestCommand:
             (["--between", "halves", "halves"], "twice"),
             (["--between", "halves", "nobody"], '"nobody" is not a policy'),
             (["--speed", "7"], "--speed"),
+            (["--speed", "nan"], "'--speed': nan is not a number from 0.2 to 1.0"),
             (["--set", "return_of_serve.directions=['line']", "--direction", "cross"], '"line"'),
         ],
     )

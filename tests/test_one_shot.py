@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import sim
+from sim.analyses import one_shot as module
 from sim.analyses.one_shot import OneShot, one_shot
 from sim.analyses.shot_feet import Errand, after_run
 from sim.comparison import shot_rows
@@ -21,6 +22,7 @@ from sim.run_in import PLAYERS, Place, places_at, runs_until, straight_run, targ
 from sim.scenario import Scenario
 from sim.tables import SHOT_COLUMNS
 from sim.track import Track
+from tests.played_blocks import played_once
 
 SHOTS = 64
 # With and without a split step, near and far from the net.
@@ -45,6 +47,11 @@ def windy(**run: Any) -> Scenario:
 
 WINDY = windy()
 _PLAYED: dict[str, list[OneShot]] = {}
+
+
+@pytest.fixture(autouse=True)
+def _every_block_is_played_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "play", played_once)
 
 
 def shots_of(scenario: Scenario) -> list[OneShot]:

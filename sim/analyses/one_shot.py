@@ -78,6 +78,11 @@ class OneShot:
         return self.over_net is not None and abs(self.over_net[1]) > POST
 
     @property
+    def crossing(self) -> str:
+        """What is said of how it gets to the pair's side."""
+        return "past the post" if self.around_post else "over the net"
+
+    @property
     def rows(self) -> list[Row]:
         """A row for each policy, as in ``shots.csv``."""
         return [response.row for response in self.answers.values()]

@@ -63,7 +63,7 @@ def moments_of(point: Point) -> list[tuple[str, float]]:
     ends = [end_of(shot, response) for response in point.responses]
     flying = "on its way", 0.5 * (struck + min(ends))
     if shot.over_net is not None and shot.over_net[0] < min(ends):
-        flying = "over the net", shot.over_net[0]
+        flying = shot.crossing, shot.over_net[0]
     return [
         ("return struck", 0.0),
         ("half-way to their shot", 0.5 * struck),

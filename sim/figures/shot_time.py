@@ -116,9 +116,9 @@ def _draw_scales(axes: Axes, units: Units, *, named: bool) -> None:
     digits = 2 if step == 0.25 else 1
     look: Look = {"color": style.QUIET, "va": "top"}
     for time in np.arange(0.0, right + 1e-9, step):
-        style.label(axes, time, -0.35, f"{time:.{digits}f}", **look)
+        style.label(axes, time, -0.6, f"{time:.{digits}f}", **look)
     if named:
-        style.label(axes, 0.5 * right, -1.9, "seconds after it was struck", **look)
+        style.label(axes, 0.5 * right, -2.1, "seconds after it was struck", **look)
 
 
 def _draw_reach(axes: Axes, since: Array, seen: Instants, name: str) -> None:
@@ -151,7 +151,7 @@ def _events(shot: OneShot, answer: Response, name: str) -> list[Event]:
     """What happens while the diagram lasts, each in the first row with room for its words."""
     times = {f"{name} reacts": answer.reacts_at[name], "second bounce": shot.end[0]}
     if shot.over_net is not None:
-        times["over the net"] = shot.over_net[0]
+        times[shot.crossing] = shot.over_net[0]
     if shot.landing is not None:
         times["bounces"] = shot.landing[0]
     if answer.hit is not None:

@@ -114,7 +114,7 @@ def telling_times(shot: OneShot, answer: Response) -> list[tuple[str, float]]:
     """What happens when (s since the return), in order: of a shot in play."""
     times = [("struck", shot.contact_time)]
     if shot.over_net is not None:
-        times.append(("over the net", shot.over_net[0]))
+        times.append((shot.crossing, shot.over_net[0]))
     if shot.landing is not None:
         times.append(("bounces", shot.landing[0]))
     times += [(f"{name} reacts", answer.reacts_at[name]) for name in PLAYERS]
