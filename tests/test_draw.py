@@ -488,6 +488,21 @@ class TestPictures:
             along = min(first.y1, second.y1) - max(first.y0, second.y0)
             assert across <= 2.0 or along <= 0.3 * min(first.height, second.height), (one, other)
 
+    def test_both_players_stay_in_the_picture(self) -> None:
+        """Who stays back and turns for a lob ends behind the baseline."""
+        scenario = only(sim.load("seventies-lobs"), ("stay back", "halfway"), ())
+        (found,) = points(scenario, "line", ("stay back", "halfway"), 29, 1)
+        frames = Frames(found, "us", 320)
+        deepest = 0.0
+        for panel, response in enumerate(found.responses):
+            bottom = frames.place(panel, 0.0, frames.layout.view.nearest)[1]
+            for name in PLAYERS:
+                x, y = response.feet(name, np.array([end_of(found.shot, response)]))
+                deepest = min(deepest, float(y[0]))
+                _, row = frames.place(panel, float(x[0]), float(y[0]))
+                assert row < bottom - 4.0
+        assert deepest < -24.8
+
     def test_a_shot_into_the_net_ends_there(self) -> None:
         point = shot_with(INTO_NET)
         frames = Frames(point, "us", 640)
@@ -541,6 +556,22 @@ class TestCommand:
             f"Club pair in their sixties: {done} of {shown} frames of {stems[0]}.gif"
             for done in (math.ceil(shown / 2), shown)
         ]
+
+    def test_several_points_say_how_each_was_picked(self, tmp_path: Path) -> None:
+        words = ["--points", "2", "--shots", str(SHOTS), "--between", *PAIR, "--no-figures"]
+        lines = invoke(*words, "--out", str(tmp_path / "out")).stdout.splitlines()
+        found = differing(CLUB, "cross", PAIR)
+        more, fewer = sorted(found.sides, key=lambda side: -len(side.numbers))
+        for side in (more, fewer):
+            number, policy = side.numbers[0], side.policy
+            assert (
+                f"Shot {number}. Picked: the first drive that only {policy} has in control."
+                in lines
+            )
+            start = next(k for k, line in enumerate(lines) if line.startswith(f"Shot {number}, "))
+            ends = {line for line in lines[start + 1 : start + 3] if ": in control" in line}
+            assert {line.split(": ")[0] for line in ends} == {f"- {policy}"}
+        assert sum("Of 100 balls in play" in line for line in lines) == 1
 
     def test_defaults_are_the_baseline_and_the_farthest(self, tmp_path: Path) -> None:
         result = invoke("--shots", "64", "--no-figures", "--out", str(tmp_path / "out"))

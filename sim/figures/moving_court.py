@@ -72,8 +72,15 @@ def view_of(point: Point) -> View:
     shot = point.shot
     end = max(end_of(shot, response) for response in point.responses)
     x, y, z = (np.concatenate(part) for part in zip(*_flown(shot, end), strict=True))
-    half = min(max(_HALF_VIEW, float(np.abs(x).max()) + 1.8), _WIDEST_HALF_VIEW)
-    nearest = min(_NEAREST_VIEW, max(float(y.min()) - 1.0, _FARTHEST_OUT))
+    feet = [
+        feet_at(response, name, end_of(shot, response))
+        for response in point.responses
+        for name in PLAYERS
+    ]
+    aside = max(float(np.abs(x).max()), *(abs(across) for across, _ in feet))
+    half = min(max(_HALF_VIEW, aside + 1.8), _WIDEST_HALF_VIEW)
+    deepest = min(float(y.min()), *(depth for _, depth in feet))
+    nearest = min(_NEAREST_VIEW, max(deepest - 1.0, _FARTHEST_OUT))
     farthest = _BEHIND_CONTACT + max(BASELINE, shot.contact[2])
     top = max(_LOWEST_TOP, float(z[y < _SIDE_ENDS].max(initial=0.0)))
     return View(half, nearest, farthest, top + _ABOVE)

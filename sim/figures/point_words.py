@@ -7,7 +7,7 @@ from typing import Final
 
 from sim import wording
 from sim.analyses.one_shot import OneShot
-from sim.analyses.points import Alone, Differing, Point, end_of, feet_at
+from sim.analyses.points import Alone, Point, end_of, feet_at
 from sim.analyses.shot_responses import Response
 from sim.figures import style
 from sim.figures.style import SMALL, Units
@@ -21,8 +21,8 @@ _NOT_IN_PLAY: Final = {"net": "into the net", "out": "out"}
 
 
 def title_of(point: Point) -> str:
-    """The shot in a line."""
-    return f"{point.shot.shot.capitalize()} {DIRECTIONS[point.shot.lane]}"
+    """The shot in a line: as it was meant."""
+    return f"{point.shot.shot.capitalize()} aimed {DIRECTIONS[point.shot.lane]}"
 
 
 def subtitle_of(point: Point) -> str:
@@ -86,29 +86,35 @@ def spare_words(spare: float) -> str:
 
 def how_picked(point: Point) -> str:
     """How the shot came to be shown, and how common its like is."""
-    picked = point.picked
+    return " ".join([why_picked(point), *how_common(point)])
+
+
+def why_picked(point: Point) -> str:
+    """How the shot came to be shown; drives come before drops and lobs."""
+    shot, picked = point.shot, point.picked
     if picked is None:
-        return f"Shot {point.shot.number} was asked for by its number."
+        return f"Shot {shot.number} was asked for by its number."
     if not picked.in_play:
         return "No ball of this run is in play: this is its first shot."
-    if not any(side.numbers for side in picked.sides):
-        balls = counted(len(picked.in_play), "ball")
-        return f"The first ball in play: the two differ in control on none of {balls}."
-    first, second = picked.sides
-    return (
-        f"Picked: {_which_of_its_like(point.shot, picked)} in control. Of 100 balls in play after "
-        f"such returns, {first.policy} alone has {_of_hundred(first)} in control, {second.policy} "
-        f"alone {_of_hundred(second)} (in brackets 95 % intervals)."
-    )
+    for side in picked.sides:
+        if shot.number in side.numbers:
+            kind = "drive" if shot.shot == "drive" else "ball"
+            is_first = shot.number == side.numbers[0]
+            which = f"the first {kind}" if is_first else f"one of the first {kind}s"
+            return f"Picked: {which} that only {side.policy} has in control."
+    balls = counted(len(picked.in_play), "ball")
+    return f"The first ball in play: the two differ in control on none of {balls}."
 
 
-def _which_of_its_like(shot: OneShot, picked: Differing) -> str:
-    """Which of the balls that only one policy has; drives come before drops and lobs."""
-    (side,) = (side for side in picked.sides if shot.number in side.numbers)
-    kind = "drive" if shot.shot == "drive" else "ball"
-    is_first = shot.number == side.numbers[0]
-    which = f"the first {kind}" if is_first else f"one of the first {kind}s"
-    return f"{which} that only {side.policy} has"
+def how_common(point: Point) -> list[str]:
+    """A sentence on how often each of the two alone is in control, if the shot was picked so."""
+    if point.picked is None or not any(side.numbers for side in point.picked.sides):
+        return []
+    first, second = point.picked.sides
+    return [
+        f"Of 100 balls in play after such returns, {first.policy} alone has {_of_hundred(first)} "
+        f"in control, {second.policy} alone {_of_hundred(second)} (in brackets 95 % intervals)."
+    ]
 
 
 def notes_of(point: Point, key: str) -> list[str]:

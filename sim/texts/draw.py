@@ -7,7 +7,14 @@ from collections.abc import Mapping, Sequence
 from sim.analyses.points import Point, end_of
 from sim.analyses.shot_responses import Response
 from sim.figures.animation import MOST_BYTES, MOST_FRAMES, QUALITIES, Film
-from sim.figures.point_words import ending, how_it_ends, how_picked, title_of
+from sim.figures.point_words import (
+    ending,
+    how_common,
+    how_it_ends,
+    how_picked,
+    title_of,
+    why_picked,
+)
 from sim.texts.table import aligned
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
 
@@ -26,12 +33,7 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
     first, second = points[0].policies
     parts = [scenario.name, f"The same shot against {first} and against {second}", ""]
     parts += [line for point in points for line in _answer(point)]
-    parts += ["", how_picked(points[0])]
-    if points[0].picked is not None and any(side.numbers for side in points[0].picked.sides):
-        then = ", and then the two in turn" if len(points) > 1 else ""
-        parts.append(
-            f"Shown is the policy that alone has more{then}; drives come before drops and lobs."
-        )
+    parts += ["", *_picking(points)]
     if chosen:
         direction = DIRECTIONS[points[0].shot.direction]
         parts.append(
@@ -44,6 +46,21 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
     parts += [_film_words(name, film) for name, film in films.items()]
     parts += [""] if films else []
     return "\n".join([*parts, *LIMITS, *CAUTIONS])
+
+
+def _picking(points: Sequence[Point]) -> list[str]:
+    """How the points were picked, and how common their like is."""
+    common = how_common(points[0])
+    if len(points) == 1:
+        parts, then = [how_picked(points[0])], ""
+    else:
+        parts = [f"Shot {point.shot.number}. {why_picked(point)}" for point in points] + common
+        then = ", and then the two in turn"
+    if common:
+        parts.append(
+            f"Shown is the policy that alone has more{then}; drives come before drops and lobs."
+        )
+    return parts
 
 
 def _answer(point: Point) -> list[str]:
