@@ -16,8 +16,7 @@ from sim.analyses.inputs import usual_inputs
 from sim.analyses.report import Report, leader_and_rival, report
 from sim.analyses.sensitivity import sensitivity
 from sim.analyses.variants import (
-    SHIFTS,
-    SPACINGS,
+    GRIDS,
     change_rows,
     in_groups,
     play_variants,
@@ -41,6 +40,7 @@ from sim.statistics import FEW
 from sim.tables import Row
 
 SHOTS = 192
+SPACINGS, SHIFTS = GRIDS[0]
 PLACES = {
     direction: {
         "left": {"from_centre": f"{left} ft", "depth": "13 ft"},

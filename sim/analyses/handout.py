@@ -9,6 +9,7 @@ from typing import Final
 
 from sim.analyses.handout_drill import Drill, Share, drill
 from sim.analyses.handout_lessons import Lesson, lessons, rows_of, share_of
+from sim.analyses.leaders import against, most_in_control, not_told_apart
 from sim.blocks import Workers
 from sim.comparison import Comparison, Progress, compare
 from sim.errors import Refused, refuse_unknown
@@ -92,15 +93,14 @@ def handout(
     scenario, baseline = comparison.scenario, comparison.scenario.baseline.name
     taught = policy or (most if verdict in ("", "more") else baseline)
     if taught != baseline:
-        comparison = compare(_against(scenario, taught), workers=workers, progress=progress)
-    told = rows_of(comparison.difference_rows, measure="in_control")
+        comparison = compare(against(scenario, taught), workers=workers, progress=progress)
     choice = Choice(
         policy=comparison.scenario.baseline,
         asked=policy is not None,
         most=most,
         baseline=baseline,
         verdict=verdict,
-        alike=tuple(row["policy"] for row in told if row["verdict"] not in ("more", "fewer")),
+        alike=not_told_apart(comparison),
     )
     found = lessons(comparison, workers, progress)
     hardest = min(found, key=lambda lesson: lesson.in_control.share)
@@ -136,18 +136,9 @@ def in_paces(length: float, player: Player) -> float:
     return round(2.0 * length / pace_of(player)) / 2.0
 
 
-def _against(scenario: Scenario, policy: str) -> Scenario:
-    """The scenario with that policy as its baseline."""
-    run = scenario.run.model_copy(update={"baseline": policy})
-    return scenario.model_copy(update={"run": run})
-
-
 def _leader(comparison: Comparison) -> tuple[str, str]:
     """The policy with most in control, and the verdict on it against the baseline."""
-    rows = rows_of(comparison.summary_rows, lane="all")
-    baseline = comparison.scenario.baseline.name
-    # Among equals the baseline.
-    most = max(rows, key=lambda row: (row["in_control"], row["policy"] == baseline))["policy"]
+    most = most_in_control(comparison)
     against_it = rows_of(comparison.difference_rows, measure="in_control", policy=most)
     return most, against_it[0]["verdict"] if against_it else ""
 

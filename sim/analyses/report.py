@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 from sim.analyses.court_views import CourtView, court_views
 from sim.analyses.inputs import WithNumbers, usual_inputs
+from sim.analyses.leaders import against, balls_in_control, most_in_control, not_told_apart
 from sim.analyses.middle import Middle, middle
 from sim.analyses.sensitivity import Sensitivity, sensitivity
 from sim.analyses.variants import (
@@ -22,12 +24,15 @@ from sim.analyses.variants import (
 from sim.best_places import with_places_of
 from sim.blocks import OneAfterTheOther, Workers
 from sim.comparison import Comparison, Progress, compare
+from sim.errors import Refused
 from sim.scenario import Scenario
-from sim.study import between, counts
+from sim.study import between
 from sim.tables import Row
 
 __all__ = ["CourtView", "Middle", "Report", "Switch", "Variant", "report"]
 
+# Told which part of the work is being done, and how far it is.
+Tell = Callable[[str, Progress], None]
 # Shots of a plausible setting: their error averages out over the settings.
 _SHOTS_OF_A_SETTING: Final = 256
 
@@ -41,6 +46,7 @@ class Report:
     the policy as it stands; ``views`` one court by variant and return direction with balls in play.
     ``leader`` has most in control, ``rival`` is the baseline, or the next best where that leads,
     and ``doubt`` how the difference between the two depends on the inputs; None with one policy.
+    ``alike`` are the policies other than the rival that cannot be told from the leader.
     """
 
     scenario: Scenario
@@ -53,6 +59,7 @@ class Report:
     middle: tuple[Middle, ...]
     leader: str
     rival: str | None
+    alike: tuple[str, ...]
     doubt: Sensitivity | None
 
 
@@ -60,7 +67,7 @@ def report(
     scenario: Scenario,
     with_numbers: WithNumbers,
     workers: Workers | None = None,
-    progress: Callable[[Progress], None] = lambda progress: None,
+    tell: Tell = lambda part, progress: None,
     *,
     settings: int = 128,
 ) -> Report:
@@ -68,19 +75,20 @@ def report(
 
     ``with_numbers`` makes the scenario with other numbers (`numeric_settings.changer`);
     ``settings``, a power of two, are as many plausible ones as are played, 0 leaves the doubt out.
-    The result does not depend on the workers. Raises `Refused` where places of the rule best cannot
-    be found, or where plausible settings do not go together.
+    The result does not depend on the workers. Raises `Refused` where there are too many policies
+    for a page, places of the rule best cannot be found, or plausible settings do not go together.
     """
     workers = workers or OneAfterTheOther()
-    comparison = compare(scenario, None, workers, None, progress)
+    comparison = compare(scenario, None, workers, None, partial(tell, "the policies"))
     scenario = comparison.scenario
     leader, rival = leader_and_rival(comparison)
     doubt = None
     if settings and rival is not None and comparison.tally.outcomes.any():
-        doubt = _doubt(scenario, with_numbers, (leader, rival), settings, workers, progress)
+        asked = partial(tell, "plausible settings")
+        doubt = _doubt(scenario, with_numbers, (leader, rival), settings, workers, asked)
     found, variants = switches(scenario)
     groups = in_groups(scenario, variants)
-    played = play_variants(groups, workers, progress)
+    played = play_variants(groups, workers, partial(tell, "other spacings and shifts"))
     return Report(
         scenario=scenario,
         comparison=comparison,
@@ -88,10 +96,11 @@ def report(
         variants=variants,
         rows=setting_rows(scenario, found, variants, played),
         changes=change_rows(scenario, found, variants, played),
-        views=court_views(groups, workers, progress),
-        middle=middle(scenario, workers, progress),
+        views=court_views(groups, workers, partial(tell, "the courts")),
+        middle=middle(scenario, workers, partial(tell, "who takes the middle")),
         leader=leader,
         rival=rival,
+        alike=_alike(comparison, leader, rival, workers, partial(tell, "who is as good")),
         doubt=doubt,
     )
 
@@ -99,20 +108,28 @@ def report(
 def leader_and_rival(comparison: Comparison) -> tuple[str, str | None]:
     """The policy with most in control, and the baseline, or the next best where that leads.
 
-    Of equals the one that the scenario names first; None where there is only one policy.
+    The rival is None where there is only one policy.
     """
-    scenario = comparison.scenario
-    hits = {
-        policy.name: int(counts(comparison.tally, place, "in_control")[0].sum())
-        for place, policy in enumerate(scenario.policies)
-    }
-    leader = max(hits, key=lambda name: hits[name])
-    others = [name for name in hits if name != leader]
-    if not others:
-        return leader, None
-    if leader != scenario.baseline.name:
-        return leader, scenario.baseline.name
-    return leader, max(others, key=lambda name: hits[name])
+    baseline, leader = comparison.scenario.baseline.name, most_in_control(comparison)
+    if leader != baseline:
+        return leader, baseline
+    hits = balls_in_control(comparison)
+    del hits[leader]
+    return leader, max(hits, key=lambda name: hits[name], default=None)
+
+
+def _alike(
+    comparison: Comparison,
+    leader: str,
+    rival: str | None,
+    workers: Workers,
+    progress: Callable[[Progress], None],
+) -> tuple[str, ...]:
+    """Policies other than the rival that cannot be told from the leader: paired with it."""
+    if leader != comparison.scenario.baseline.name:
+        changed = against(comparison.scenario, leader)
+        comparison = compare(changed, None, workers, None, progress)
+    return tuple(name for name in not_told_apart(comparison) if name != rival)
 
 
 def _doubt(
@@ -136,4 +153,9 @@ def _doubt(
 
     pair = two(scenario)
     inputs = usual_inputs(pair, make)
-    return sensitivity(pair, inputs, make, "in_control", settings, workers, progress)
+    try:
+        return sensitivity(pair, inputs, make, "in_control", settings, workers, progress)
+    except Refused as error:
+        # The advice of the study is about its own options.
+        lines = [line for line in str(error).splitlines() if "--vary-input" not in line]
+        raise Refused("\n".join([*lines, "leave that out with --no-inputs"])) from None

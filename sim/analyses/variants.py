@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -19,9 +19,23 @@ from sim.tally import MEASURES, Tally
 
 ALL: Final = "all"
 
-# Values to choose from, beside the policy's own: ft, and parts of the way to the opponents.
-SPACINGS: Final = tuple(float(feet) for feet in range(4, 13))
-SHIFTS: Final = tuple(tenths / 10 for tenths in range(11))
+
+class Grid(NamedTuple):
+    """Values to choose from, beside the policy's own: ft, and parts of the way to the opponents."""
+
+    spacings: tuple[float, ...]
+    shifts: tuple[float, ...]
+
+
+# From fine to coarse; the last leaves the policies as they stand.
+GRIDS: Final = (
+    Grid(tuple(map(float, range(4, 13))), tuple(tenths / 10 for tenths in range(11))),
+    Grid((4.0, 6.0, 8.0, 10.0, 12.0), (0.0, 0.25, 0.5, 0.75, 1.0)),
+    Grid((4.0, 8.0, 12.0), (0.0, 0.5, 1.0)),
+    Grid((), ()),
+)
+# More variants than these make a page too large to send and too slow to open.
+MOST_VARIANTS: Final = 400
 # A value of the grid as near as this to the policy's own one gives way to it.
 _AS_GOOD_AS: Final = 0.01
 # Variants that meet one rally together: few enough that several workers have something to do.
@@ -55,6 +69,15 @@ class Switch:
     variants: tuple[tuple[int, ...], ...]
 
     @property
+    def coarse(self) -> bool:
+        """Whether there are fewer values to choose from than usual: too many policies for more."""
+        finest = GRIDS[0]
+        return bool(
+            (self.spacings and len(self.spacings) < len(finest.spacings))
+            or (self.shifts and len(self.shifts) < len(finest.shifts))
+        )
+
+    @property
     def own_variant(self) -> int:
         """The number of the policy as it stands."""
         row, column = self.own
@@ -81,8 +104,19 @@ class Played:
 def switches(scenario: Scenario) -> tuple[tuple[Switch, ...], tuple[Variant, ...]]:
     """A switch for every policy, and all variants they lead to, each of them once.
 
-    Policies that differ in nothing but name, spacing and shift share their variants.
+    Policies that differ in nothing but name, spacing and shift share their variants. Many that
+    differ in more are given coarser grids, so that there are `MOST_VARIANTS` at most; as they stand
+    all of them are there.
     """
+    for grid in GRIDS:
+        found, variants = _switches(scenario, grid)
+        if len(variants) <= MOST_VARIANTS:
+            break
+    return found, variants
+
+
+def _switches(scenario: Scenario, grid: Grid) -> tuple[tuple[Switch, ...], tuple[Variant, ...]]:
+    """A switch for every policy over one grid, and all variants they lead to."""
     variants: list[Variant] = []
     known: dict[tuple[str, float | None, float | None], int] = {}
 
@@ -96,8 +130,8 @@ def switches(scenario: Scenario) -> tuple[tuple[Switch, ...], tuple[Variant, ...
 
     found = []
     for policy in scenario.policies:
-        spacings = () if policy.rule == "best" else _with_own(SPACINGS, policy.gap)
-        shifts = _with_own(SHIFTS, policy.shift) if policy.rule == "follow" else ()
+        spacings = () if policy.rule == "best" else _with_own(grid.spacings, policy.gap)
+        shifts = _with_own(grid.shifts, policy.shift) if policy.rule == "follow" else ()
         found.append(
             Switch(
                 policy,

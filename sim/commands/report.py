@@ -39,15 +39,19 @@ def report(settings: int, no_inputs: bool, **common: Any) -> None:
     with study_of("report", Common(**common), options) as study:
         from sim.analyses.middle import middle_rows
         from sim.analyses.report import report as run
+        from sim.comparison import Progress
         from sim.numeric_settings import changer
         from sim.pages.report import report_page
         from sim.texts.report import terminal_text
+
+        def tell(part: str, progress: Progress) -> None:
+            study.line.note(f"{part}: {progress.done} of {progress.planned}")
 
         result = run(
             study.scenario,
             changer(study.file, study.changes),
             study.workers,
-            study.line.show,
+            tell,
             settings=options["settings"],
         )
         tables = {

@@ -85,7 +85,7 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "scenario": scenario,
         "answer": words.answer(report),
         "also": [
-            text for text in (words.in_frequencies(report), words.close_behind(report)) if text
+            text for text in (words.in_frequencies(report), words.coarse_steps(report)) if text
         ],
         "icons": [_icons(report, name) for name in (report.leader, against) if name is not None],
         "directions": scenario.return_of_serve.directions,
@@ -224,7 +224,7 @@ def _that_matter(report: Report, entries: Sequence[Setting], units: str) -> list
         found.append(
             Assumption(
                 label=each.label,
-                value=_value(own, change_words.value_here(each, units)),
+                value=_value(own, change_words.value_here(report.scenario, each, units)),
                 given=len(default) < len(own),
                 tags=tuple(dict.fromkeys(entry.tag for entry in default)),
                 sources=tuple(dict.fromkeys(entry.source for entry in default)),

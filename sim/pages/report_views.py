@@ -29,12 +29,12 @@ from sim.texts.report import (
 from sim.texts.table import length
 from sim.wording import DIRECTIONS, points
 
-AS_IT_STANDS: Final = "as in the scenario"
+AS_IT_STANDS: Final = "as it stands"
 # What stands under a court: the key that page and script know it by, and its words.
 SHOWN: Final = {
     "in_control": "in control, %",
     "reached": "reached, %",
-    "change": "in control, points against its own setting",
+    "change": "in control, against as it stands",
 }
 
 
@@ -103,12 +103,11 @@ class Views:
         return {measure: estimate(row, measure) for measure in ("in_control", "reached")}
 
     def change(self, switch: Switch, variant: int, direction: str) -> str:
-        """How a setting differs from the policy's own one, in points in control."""
+        """How many more of 100 a setting gets in control than the policy as it stands."""
         if variant == switch.own_variant:
             return AS_IT_STANDS
         row = self.changes[switch.policy.name, variant, direction]
-        ends = ("points", "points_low", "points_high")
-        return points({end: row[f"in_control_{end}"] for end in ends})
+        return gain(*(row[f"in_control_points{end}"] for end in ("", "_low", "_high")))
 
     def said(self, switch: Switch, variant: int) -> str:
         """What is said when a setting is chosen."""
@@ -116,9 +115,24 @@ class Views:
         name = setting_words(switch.policy.name, self.report.variants[variant], self.units)
         words = f"{name}: of 100 balls in play {frequency_words(row)}."
         if variant == switch.own_variant:
-            return f"{words} This is its setting in the scenario."
-        change = self.change(switch, variant, "all")
-        return f"{words} Points in control against its own setting: {change}."
+            return f"{words} So it stands in the scenario."
+        return f"{words} In control, against as it stands: {self.change(switch, variant, 'all')}."
+
+
+def gain(value: float, low: float, high: float) -> str:
+    """A difference in balls of 100, no more said than its interval tells.
+
+    >>> gain(1.21, 0.92, 1.5), gain(-0.2, -0.5, 0.1)
+    ('1.2 [0.9, 1.5] more of 100', 'too close to tell (−0.2 [−0.5, +0.1])')
+    """
+    if low <= 0.0 <= high:
+        return f"too close to tell ({_points(value, low, high)})"
+    ends = (value, low, high) if value > 0.0 else (-value, -high, -low)
+    return f"{_points(*ends).replace('+', '')} {'more' if value > 0.0 else 'fewer'} of 100"
+
+
+def _points(value: float, low: float, high: float) -> str:
+    return points({"points": value, "points_low": low, "points_high": high})
 
 
 def heading(direction: str) -> str:

@@ -15,6 +15,7 @@ from sim.wording import CAUTIONS, LIMITS, MINUS, joined, percent, points
 # What there is, but rounds to none of 100.
 RARE: Final = "under 1"
 _MOST_NAMED: Final = 4
+_TOO_MANY: Final = "not played: too many policies for one page"
 
 
 class Frequencies(NamedTuple):
@@ -101,43 +102,36 @@ def answer(report: Report) -> str:
     share = f"{estimate(row, 'in_control')} of 100 balls in play"
     if report.rival is None:
         return f"In control with {report.leader}: {share}."
-    return f"Most in control: {report.leader}, {share}; {_ahead(lead(report), report.rival)}."
+    return f"{_ahead(report, share, report.rival)}{_others_alike(report)}."
 
 
-def _ahead(row: Row, rival: str) -> str:
-    """How far the leader is ahead, as far as that can be told."""
-    shown = points(row)
-    if row["verdict"] == "more":
-        return f"{shown.replace('+', '')} more than {rival}"
-    if row["verdict"] == CANNOT_TELL:
-        return f"whether that is more than {rival} cannot be told yet ({shown})"
-    return f"against {rival}, {row['verdict']} ({shown})"
+def _ahead(report: Report, share: str, rival: str) -> str:
+    """The leader before its rival where the two are told apart; otherwise that they are not."""
+    row = lead(report)
+    verdict, by = row["verdict"], points(row).replace("+", "")
+    if verdict == "more":
+        return f"Most in control: {report.leader}, {share}; {by} more than {rival}"
+    other = estimate(overall(report)[rival], "in_control")
+    both = f"{report.leader}, {share}, and {rival}, {other}"
+    if verdict == CANNOT_TELL:
+        return f"In control, this run cannot tell between {both}: {points(row)}"
+    return f"In control, {verdict} between {both}: {points(row)}"
 
 
-def close_behind(report: Report) -> str:
-    """Which others this run may not tell from the leader, or nothing.
-
-    Their shares overlap with the leader's; only differences to the baseline are paired.
-    """
-    rows = overall(report)
-    best = rows[report.leader]
-    if report.leader == report.scenario.baseline.name or not best["in_play"]:
-        names = [
-            name
-            for name, row in differences(report, "in_control").items()
-            if row["verdict"] not in ("more", "fewer") and name != report.rival
-        ]
-    else:
-        names = [
-            name
-            for name, row in rows.items()
-            if row["in_control_high"] >= best["in_control_low"]
-            and name not in (report.leader, report.rival)
-        ]
-    if not names:
+def _others_alike(report: Report) -> str:
+    """Which others cannot be told from the leader, or nothing."""
+    if not report.alike:
         return ""
-    who = joined(names[:_MOST_NAMED]) if len(names) <= _MOST_NAMED else f"{len(names)} others"
-    return f"Too close to {report.leader} for this run to call: {who}."
+    who = joined([*report.alike])
+    if len(report.alike) > _MOST_NAMED:
+        who = f"{len(report.alike)} others"
+    also = "" if told_ahead(report) else "also "
+    return f"; {also}too close to {report.leader} to call: {who}"
+
+
+def told_ahead(report: Report) -> bool:
+    """Whether the leader can be told from its rival."""
+    return report.rival is not None and lead(report)["verdict"] == "more"
 
 
 def compared_with(report: Report, policy: str) -> str | None:
@@ -151,13 +145,13 @@ def compared_with(report: Report, policy: str) -> str | None:
 def in_frequencies(report: Report) -> str:
     """The answer in natural frequencies: the leader, the rival, and who gets least."""
     rows = overall(report)
-    if not rows[report.leader]["in_play"]:
+    if report.rival is None or not rows[report.leader]["in_play"]:
         return ""
     least = min(rows, key=lambda name: rows[name]["in_control"])
-    names = dict.fromkeys(name for name in (report.leader, report.rival, least) if name)
-    told = [f"about {frequencies(rows[name]).in_control} with {name}" for name in names]
-    last = f", the fewest of {len(rows)}" if len(names) > 2 else ""
-    return f"Of 100 balls in play the pair gets in control {joined(told)}{last}."
+    names = dict.fromkeys((report.leader, report.rival, least))
+    told = [f"{name} {frequencies(rows[name]).in_control}" for name in names]
+    last = f" (the fewest of {len(rows)})" if len(names) > 2 else ""
+    return f"Of 100 balls in play the pair gets in control about: {', '.join(told)}{last}."
 
 
 def setting_words(name: str, variant: Variant, units: str) -> str:
@@ -185,22 +179,32 @@ def shift_words(shift: float) -> str:
 
 def why_no_spacing(switch: Switch) -> str:
     """Why the distance between the two cannot be moved, or nothing."""
-    if switch.spacings:
-        return ""
-    return f"{switch.policy.name} gives each player a place of their own"
+    if not switch.spacings:
+        return f"{switch.policy.name} gives each player a place of their own"
+    return _TOO_MANY if len(switch.spacings) == 1 else ""
 
 
 def why_no_shift(switch: Switch) -> str:
     """Why the shift cannot be moved, or nothing."""
-    if switch.shifts:
+    if not switch.shifts:
+        return f"{switch.policy.name} does not shift with the return"
+    return _TOO_MANY if len(switch.shifts) == 1 else ""
+
+
+def coarse_steps(report: Report) -> str:
+    """That there are fewer settings to choose from than usual, or nothing."""
+    if not any(switch.coarse for switch in report.switches):
         return ""
-    return f"{switch.policy.name} does not shift with the return"
+    return (
+        f"{len(report.switches)} policies are many for one page: there are fewer spacings and "
+        "shifts to choose from than usual."
+    )
 
 
 def terminal_text(report: Report, units: str) -> str:
     """What the terminal shows: the answer, how sure, all policies, the middle, the limits."""
     scenario = report.scenario
-    said = (answer(report), in_frequencies(report), close_behind(report), *inputs(report))
+    said = (answer(report), in_frequencies(report), *inputs(report), coarse_steps(report))
     parts = [scenario.name, scenario.question, "", *filter(None, dict.fromkeys(said)), ""]
     parts += ["All policies, after all returns", aligned(policy_table(report)), ""]
     if report.doubt:

@@ -7,8 +7,10 @@ from typing import Final, NamedTuple
 from sim.analyses.inputs import Drawn, Input
 from sim.analyses.report import Report
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
+from sim.scenario import Scenario
+from sim.statistics import LEVEL
 from sim.tables import Row
-from sim.texts.sensitivity import how_sure, what_matters, who_is_ahead
+from sim.texts.sensitivity import what_matters, who_is_ahead
 from sim.wording import joined, points
 
 NO_INPUTS: Final = (
@@ -16,17 +18,24 @@ NO_INPUTS: Final = (
     "sampling only, not that of what was put in."
 )
 NOTHING_IN_PLAY: Final = "No third shot stayed in play: nothing to compare."
-ONE_POLICY: Final = "With one policy there is no difference that could hang on the inputs."
+ONE_POLICY: Final = (
+    "There is one policy only, and nothing to compare it with: how its share hangs on what was put "
+    "in is not looked at here."
+)
 FACTOR: Final = "times"
-# What is said of an input instead of "LABEL is VALUE"; weights count by their proportions.
+# What is said of an input instead of "LABEL is VALUE".
 _PHRASES: Final = {
     "opponents.drive.speed.mean": "their drives are {}",
     "opponents.errors": "the spread of their errors is {} what it is here",
-    "opponents.shots.drive": "the weight of drives among their shots is {}",
-    "opponents.lanes.cross": "the weight of cross-court among their aims is {}",
+    "opponents.shots.drive": "they drive {}",
+    "opponents.lanes.cross": "they aim cross-court with {}",
     "return_of_serve.landing_depth.mean": "the returns land {} from the net",
     "run_in.late_without_split_step": "a missing split step costs {}",
 }
+# Weights, of which only the proportions count.
+_WEIGHTS: Final = ("opponents.shots.drive", "opponents.lanes.cross")
+# Inputs that are named as those that move the difference most.
+_MOST_NAMED: Final = 3
 
 
 class Change(NamedTuple):
@@ -59,10 +68,46 @@ def inputs(report: Report) -> list[str]:
     """How sure the answer is when the inputs are not: settings in which the leader is ahead."""
     if report.doubt is not None:
         doubt = report.doubt
-        return [who_is_ahead(doubt), how_sure(doubt), *what_matters(doubt)]
+        return [who_is_ahead(doubt), _noise(doubt), *_matters(doubt)]
     if report.rival is None:
         return [ONE_POLICY]
     return [NO_INPUTS if report.comparison.tally.outcomes.any() else NOTHING_IN_PLAY]
+
+
+def _noise(doubt: Sensitivity) -> str:
+    """How many settings are told apart by their own intervals, and how many chance would tell."""
+    settings = len(doubt.differences)
+    ahead, behind, undecided = doubt.told
+    by_chance = round(0.5 * (1.0 - LEVEL) * settings)
+    return (
+        f"Each setting was played with few shots, which makes who is ahead look more open than it "
+        f"is: by their own intervals {ahead:,} of the {settings:,} tell {doubt.policy.name} ahead, "
+        f"{behind:,} {doubt.scenario.baseline.name}, and {undecided:,} cannot tell. If neither "
+        f"were better, chance would make about {by_chance:,} tell so either way."
+    )
+
+
+def _matters(doubt: Sensitivity) -> list[str]:
+    """What to measure first: by parts of the doubt where these can be told, or by single inputs."""
+    # What cannot be told comes with an option to type, which helps nobody who reads a page.
+    told = [sentence for sentence in what_matters(doubt) if "--" not in sentence]
+    if told:
+        return told
+    named = [doubt.inputs[k].label for k in doubt.order if _moves(*doubt.ends[k])][:_MOST_NAMED]
+    if not named:
+        return [
+            "Moved alone, no input changes the difference by more than the chance of the shots may."
+        ]
+    then = f", then {joined(named[1:])}" if named[1:] else ""
+    return [
+        f"Moved alone, {named[0]} changes the difference most{then}: measure that first. How much "
+        "of the doubt each of them makes together with the others, so few settings cannot tell."
+    ]
+
+
+def _moves(low: Difference, high: Difference) -> bool:
+    """Whether the ends of an input's range can be told from each other."""
+    return low.high < high.low or high.high < low.low
 
 
 def changes(doubt: Sensitivity, units: str) -> list[Change]:
@@ -70,37 +115,47 @@ def changes(doubt: Sensitivity, units: str) -> list[Change]:
     found = []
     for k in doubt.order:
         each = doubt.inputs[k]
-        low, high = (each.shown(u, units) for u in (0.0, 1.0))
-        here = value_here(each, units)
+        low, high = (_shown(doubt.scenario, each, u, units) for u in (0.0, 1.0))
+        here = value_here(doubt.scenario, each, units)
         words = _both_ends(doubt, k, (low, high), here)
         found.append(Change(k, each.label, low, here, high, words))
     return found
 
 
-def value_here(each: Input, units: str) -> str:
+def value_here(scenario: Scenario, each: Input, units: str) -> str:
     """An input's value in the scenario; a file of draws has no single one."""
     if isinstance(each, Drawn):
         return ""
     low, high, value = each.lows[0], each.highs[0], each.settings[0].value
-    return each.shown((value - low) / (high - low) if high > low else 0.0, units)
+    along = (value - low) / (high - low) if high > low else 0.0
+    return _shown(scenario, each, along, units)
+
+
+def _shown(scenario: Scenario, each: Input, u: float, units: str) -> str:
+    """An input's value that far along its way: weights of 100, and both players' numbers."""
+    if each.key not in _WEIGHTS:
+        number, blank, unit = each.shown(u, units).partition(" ")
+        return number.replace("/", " and ") + blank + unit
+    _, group, name = each.key.split(".")
+    weights = getattr(scenario.opponents, group).model_dump()
+    own = each.numbers(u)[each.key]
+    share = own / (own + sum(weights.values()) - weights[name])
+    return f"{100.0 * share:.0f} of 100"
 
 
 def _both_ends(doubt: Sensitivity, k: int, values: tuple[str, str], here: str) -> str:
-    """What both ends of an input's range do, in a sentence or two."""
+    """What both ends of an input's range do, in a sentence."""
     phrase = _PHRASES.get(doubt.inputs[k].key, f"{doubt.inputs[k].label} is {{}}")
     instead = f" instead of {here}" if here and not here.endswith(FACTOR) else ""
-    told, untold = list[str](), list[str]()
-    for value, end in zip(values, doubt.ends[k], strict=True):
-        if end.low <= 0.0 <= end.high:
-            untold.append(f"{value} ({_interval(end)})")
-        elif told:
-            told.append(f"if {value}, {_ahead(doubt, end)}")
-        else:
-            told.append(f"If {phrase.format(value)}{instead}, {_ahead(doubt, end)} of 100")
-    sentences = [f"{'; '.join(told)}."] if told else []
-    if untold:
-        sentences.append(f"Too close to tell at {joined(untold)}.")
-    return " ".join(sentences)
+    low, high = (_end(doubt, end) for end in doubt.ends[k])
+    return f"If {phrase.format(values[0])}{instead}, {low}; if {values[1]}, {high}."
+
+
+def _end(doubt: Sensitivity, end: Difference) -> str:
+    """What one end does: who is ahead, as far as its interval tells."""
+    if end.low <= 0.0 <= end.high:
+        return f"too close to tell ({_interval(end)})"
+    return _ahead(doubt, end)
 
 
 def _ahead(doubt: Sensitivity, difference: Difference) -> str:
@@ -110,7 +165,7 @@ def _ahead(doubt: Sensitivity, difference: Difference) -> str:
     if value < 0.0:
         who, value, low, high = doubt.scenario.baseline.name, -value, -high, -low
     shown = _interval(Difference(value, low, high)).replace("+", "")
-    return f"{who} gets {shown} more"
+    return f"{who} gets {shown} more of 100"
 
 
 def _interval(difference: Difference) -> str:

@@ -27,8 +27,8 @@ def middle_sentence(row: Middle) -> str:
     return (
         f"With {row.policy} about {_about(row.between)} of 100 balls in play come between the two. "
         f"Of 100 of these the left player takes about {_about(row.by_left)} in control, the right "
-        f"player {_about(row.by_right)}; {_about(row.at_full_stretch)} are met at full stretch, "
-        f"{_about(row.through)} go through. Both could have had {_about(row.both_could)} in "
+        f"player {_about(row.by_right)}; {_about(row.at_full_stretch)} are met at full stretch and "
+        f"{_about(row.through)} get through. Both could have had {_about(row.both_could)} in "
         "control: agree beforehand who takes those."
     )
 
@@ -55,9 +55,9 @@ def middle_table(report: Report) -> list[list[str]]:
 
 
 def _middle_row(row: Middle) -> list[str]:
-    name = row.policy
-    if row.direction != "all":
-        name += f", after returns {DIRECTIONS[row.direction]}"
+    # Those of one return stand below the policy that they are of.
+    all_returns = row.direction == "all"
+    name = row.policy if all_returns else f"after returns {DIRECTIONS[row.direction]}"
     ways = (row.by_left, row.by_right, row.at_full_stretch, row.through)
     shares = (row.between, *ways, row.both_could, row.forehand)
     return [name, *(percent(*share[2:]) if share.of else "none" for share in shares)]
