@@ -78,6 +78,8 @@ def report(
     The result does not depend on the workers. Raises `Refused` where there are too many policies
     for a page, places of the rule best cannot be found, or plausible settings do not go together.
     """
+    # Before any work: it may refuse. What is shown is made below, for the search may find places.
+    switches(scenario)
     workers = workers or OneAfterTheOther()
     comparison = compare(scenario, None, workers, None, partial(tell, "the policies"))
     scenario = comparison.scenario

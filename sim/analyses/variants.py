@@ -11,6 +11,7 @@ import numpy as np
 from sim.answers import LEAKS
 from sim.blocks import Workers
 from sim.comparison import Progress
+from sim.errors import Refused
 from sim.scenario import Policy, Scenario
 from sim.statistics import difference_of_shares
 from sim.study import counts, tallies, with_policies
@@ -34,8 +35,9 @@ GRIDS: Final = (
     Grid((4.0, 8.0, 12.0), (0.0, 0.5, 1.0)),
     Grid((), ()),
 )
-# More variants than these make a page too large to send and too slow to open.
-MOST_VARIANTS: Final = 400
+# More variants than these, or more policies, make a page too large to send and too slow to open.
+MOST_VARIANTS: Final = 500
+MOST_POLICIES: Final = 100
 # A value of the grid as near as this to the policy's own one gives way to it.
 _AS_GOOD_AS: Final = 0.01
 # Variants that meet one rally together: few enough that several workers have something to do.
@@ -106,8 +108,13 @@ def switches(scenario: Scenario) -> tuple[tuple[Switch, ...], tuple[Variant, ...
 
     Policies that differ in nothing but name, spacing and shift share their variants. Many that
     differ in more are given coarser grids, so that there are `MOST_VARIANTS` at most; as they stand
-    all of them are there.
+    all of them are there. Raises `Refused` for more than `MOST_POLICIES`.
     """
+    if len(scenario.policies) > MOST_POLICIES:
+        raise Refused(
+            f"{len(scenario.policies)} policies are too many for a page to show: at most "
+            f"{MOST_POLICIES}; leave some out, or compare them all with reachshare compare"
+        )
     for grid in GRIDS:
         found, variants = _switches(scenario, grid)
         if len(variants) <= MOST_VARIANTS:

@@ -24,8 +24,12 @@ from sim.texts.report_middle import middle_sentence, middle_table
 from sim.texts.table import length
 from sim.wording import CAUTIONS, LIMITS, MINUS, points
 
-# Inputs that go on paper, those that matter most: more would take a third page.
+# What goes on paper, for more would take a third page: so many inputs, those that matter most (and
+# fewer where the names of two policies are so long), and so many policies, the best.
 _MOST_PRINTED: Final = 6
+_MOST_WITH_LONG_NAMES: Final = 3
+_LONG_NAMES: Final = 36
+_MOST_POLICIES_PRINTED: Final = 6
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,7 @@ class PolicyRow:
     name: str
     leads: bool
     baseline: bool
+    printed: bool
     dot: Dot | None
     in_control: str
     reached: str
@@ -81,6 +86,7 @@ def context(report: Report, units: str) -> dict[str, Any]:
     leading = next(panel for panel in panels if panel.name == report.leader)
     against = words.compared_with(report, report.leader)
     scenario = report.scenario
+    long_names = len(report.leader) + len(report.rival or "") > _LONG_NAMES
     return {
         "scenario": scenario,
         "answer": words.answer(report),
@@ -104,7 +110,9 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "sampling": change_words.sampling(report),
         "inputs": change_words.inputs(report),
         "doubt": report.doubt and _doubt(report, report.doubt, units),
-        "most_printed": _MOST_PRINTED,
+        "most_printed": _MOST_WITH_LONG_NAMES if long_names else _MOST_PRINTED,
+        "long_names": long_names,
+        "told_ahead": words.told_ahead(report) and not report.alike,
         **_assumptions(report, units),
         "limits": LIMITS,
         "cautions": CAUTIONS,
@@ -146,6 +154,7 @@ def _shares_scale(report: Report) -> Scale:
 def policy_rows(report: Report) -> list[PolicyRow]:
     """Every policy: shares with intervals, and paired differences to the baseline."""
     scale, baseline = _shares_scale(report), report.scenario.baseline.name
+    printed = _printed(report)
     control, reached = (words.differences(report, m) for m in ("in_control", "reached"))
     found = []
     for name, row in words.overall(report).items():
@@ -158,6 +167,7 @@ def policy_rows(report: Report) -> list[PolicyRow]:
                 name=name,
                 leads=name == report.leader,
                 baseline=name == baseline,
+                printed=name in printed,
                 dot=dot(scale, _estimates(row), f"{name}: in control, % {shown}")
                 if row["in_play"]
                 else None,
@@ -167,6 +177,14 @@ def policy_rows(report: Report) -> list[PolicyRow]:
             )
         )
     return found
+
+
+def _printed(report: Report) -> set[str]:
+    """The policies that go on paper: leader and rival, and those with most in control."""
+    rows = words.overall(report)
+    order = sorted(rows, key=lambda name: -rows[name]["in_control"])
+    first = [name for name in (report.leader, report.rival) if name is not None]
+    return set([*dict.fromkeys([*first, *order])][:_MOST_POLICIES_PRINTED])
 
 
 def _ticks(scale: Scale) -> list[tuple[str, str]]:

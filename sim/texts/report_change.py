@@ -100,8 +100,8 @@ def _matters(doubt: Sensitivity) -> list[str]:
         ]
     then = f", then {joined(named[1:])}" if named[1:] else ""
     return [
-        f"Moved alone, {named[0]} changes the difference most{then}: measure that first. How much "
-        "of the doubt each of them makes together with the others, so few settings cannot tell."
+        f"Moved alone, {named[0]} changes the difference most{then}: measure that first. How large "
+        f"a part of the doubt each makes cannot be told from {len(doubt.differences):,} settings."
     ]
 
 
