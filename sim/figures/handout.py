@@ -29,17 +29,19 @@ from sim.texts.handout_words import Box
 
 # Letter and A4 on their long side (points): three courts are tall, and stand side by side.
 PAPER: Final = {"us": (792.0, 612.0), "metric": (841.89, 595.276)}
-MARGIN: Final = 28.0
+MARGIN: Final = 24.0
 # Words are set in the largest of these sizes that leaves the courts so much height, with boxes of
 # one of these widths beside them, as parts of the whole.
 SIZES: Final = tuple(size / 4.0 for size in range(52, 23, -1))
-_BOXES: Final = (0.27, 0.29, 0.31, 0.33, 0.35, 0.38)
-_LEAST_COURT: Final = 240.0
+_BOXES: Final = tuple(part / 100.0 for part in range(27, 46, 2))
+_LEAST_COURT: Final = 230.0
 _MOST_COURT: Final = 400.0
 # Words on the courts and the small print, as parts of the size of the others.
 _ON_COURT: Final = 0.92
 _SMALL: Final = 0.8
-_LINE: Final = 1.2
+_LINE: Final = 1.16
+# Headings of courts side by side take one line each.
+_ONE_LINE: Final = 2.0
 _GAP: Final = 9.0
 _PADDING: Final = 6.0
 _MOST_LINES: Final = 60
@@ -135,9 +137,9 @@ def _set_courts(
         words.courts,
         _ON_COURT * size,
         column,
-        min(room - head - below, _MOST_COURT),
+        min(max(room - head - below, 1.0), _MOST_COURT),
     )
-    if room - head - below < _LEAST_COURT:
+    if view.height < _LEAST_COURT or head > _ONE_LINE * size:
         return None
     shapes: list[Shape] = []
     for place, (lesson, court) in enumerate(zip(result.lessons, words.courts, strict=True)):

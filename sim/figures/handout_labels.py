@@ -77,25 +77,32 @@ def deep_labels(lesson: Lesson, words: CourtWords, view: View) -> list[Shape]:
     shapes: list[Shape] = []
     ruler = _ruler(view)
     same = words.deep["left"] == words.deep["right"]
-    taken: list[float] = []
+    middles = {}
     for name in ("right",) if same else PLAYERS:
         x, y = view.at(*lesson.players[name].target)
-        off = deep(lesson.players[name].target[1])
-        line = view.at(0.0, _line_of(off))[1]
+        line = view.at(0.0, _line_of(deep(lesson.players[name].target[1])))[1]
         first = view.at(*lesson.players["left"].target)[0] if same else x
         shapes.append(Line(((first, y), (ruler, y)), "quiet", 0.7, (1.4, 2.2)))
-        middle = y
+        middles[name] = y
         if paced(words.deep[name]):
             shapes += measure((ruler, line), (ruler, y))
-            middle = 0.5 * (line + y)
-        least = _LINES * view.size
-        while any(abs(middle - other) < least for other in taken):
-            middle += 0.5 * view.size
-        taken.append(middle)
+            middles[name] = 0.5 * (line + y)
+    for name, middle in _one_below_the_other(middles, view).items():
         for row, text in enumerate(words.deep[name]):
             baseline = middle + (row - 0.15) * _LINE * view.size
             shapes.append(Words(ruler + GAP + 1.0, baseline, text, view.size))
     return shapes
+
+
+def _one_below_the_other(middles: dict[str, float], view: View) -> dict[str, float]:
+    """Heights of labels that keep clear of each other, and of what is below the court."""
+    if len(middles) == 1:
+        return middles
+    upper, lower = sorted(middles, key=lambda name: middles[name])
+    least = _LINES * view.size
+    missing = max(least - (middles[lower] - middles[upper]), 0.0)
+    down = min(middles[lower] + 0.5 * missing, view.height - 1.1 * view.size)
+    return {upper: min(middles[upper], down - least), lower: down}
 
 
 def _line_of(off: Off) -> float:

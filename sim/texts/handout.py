@@ -14,7 +14,7 @@ from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
 from sim.texts.handout_places import CENTRE_LINE, across, deep, off_in_words, paces, short
-from sim.texts.handout_words import Box, of_ten, one_in, opponents, within
+from sim.texts.handout_words import Box, of_ten, opponents, some_of, within
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
 
 _PLANS: Final = {
@@ -161,8 +161,8 @@ def the_middle(lesson: Lesson) -> str:
     shares = {"left": found.by_left.share, "right": found.by_right.share}
     other = "right" if name == "left" else "left"
     return (
-        f"The middle is the {name} player's{hand}: in time for {20.0 * shares[name]:.0f} of 20 "
-        f"balls, the {other} player for {20.0 * shares[other]:.0f}."
+        f"The middle is the {name} player's{hand}: takes {20.0 * shares[name]:.0f} of 20 balls, "
+        f"the {other} player {20.0 * shares[other]:.0f}."
     )
 
 
@@ -173,14 +173,15 @@ def left_open(lesson: Lesson) -> str:
     stretched = 1.0 - lesson.in_hardest_lane.share
     hard = "hardly one stretches you"
     if stretched >= _STRETCHED:
-        part = one_in(stretched)
-        hard = f"{part} {where} stretch{'es' if part.startswith('1 ') else ''} you"
+        hard = f"{some_of(stretched, f'{where} stretch', f'{where} stretches')} you"
     if opening:
-        place, past = _place(lesson, opening.leak), one_in(opening.share.share)
-        return f"Leave open {place}: about {past} balls gets past you there, {hard}."
+        past = some_of(opening.share.share, "balls get", "balls gets")
+        return f"Leave open {_place(lesson, opening.leak)}: about {past} past, {hard}."
     anywhere = 1.0 - lesson.reached.share
-    some = "Hardly a ball" if anywhere < _HARDLY else f"About {one_in(anywhere)} balls"
-    return f"{some} gets past you, {'but' if stretched >= _STRETCHED else 'and'} {hard}."
+    past = "Hardly a ball gets"
+    if anywhere >= _HARDLY:
+        past = f"About {some_of(anywhere, 'balls get', 'balls gets')}"
+    return f"{past} past you, {'but' if stretched >= _STRETCHED else 'and'} {hard}."
 
 
 def _sides(lesson: Lesson) -> tuple[str, str] | None:
@@ -236,16 +237,12 @@ def _by_then(result: Handout) -> str:
     for name in PLAYERS:
         short_by = float(np.mean([each.players[name].short_by for each in result.lessons]))
         missing[name] = in_paces(short_by, getattr(pair, name))
-    left, right = missing["left"], missing["right"]
-    if left == right == 0.0:
+    if not any(missing.values()):
         return "by then usually in your places"
-    if left == right:
-        return f"though usually {paces(left)} short of your places (open marks)"
-    told = [
-        f"the {name} player is {f'{paces(value)} short' if value else 'in place'}"
-        for name, value in missing.items()
-    ]
-    return f"though usually {told[0]}, {told[1]} (open marks)"
+    if missing["left"] == missing["right"]:
+        return f"usually {paces(missing['left'])} short of your places (open marks)"
+    told = [f"{name} {paces(value)}" for name, value in missing.items() if value]
+    return f"usually short of your places (open marks), {' and '.join(told)}"
 
 
 def _small(result: Handout, source: str) -> str:
@@ -254,9 +251,9 @@ def _small(result: Handout, source: str) -> str:
     row = result.comparison.summary_rows[0]
     return (
         f"A model's numbers: {row['shots']:,} third shots by {opponents(scenario)}, "
-        f"{row['in_play']:,} of them in play. Of 100 in play this pair takes "
-        f"{100.0 * share.share:.0f} in control ({within(share.low, share.high)}, 19 times in 20, "
-        "as far as the chance of the shots goes; that the model is right is not in it). In "
-        "control: met with the sweet spot, without a lunge; stretched: with one, or not met. "
+        f"{row['in_play']:,} in play. Of 100 of these this pair takes {100.0 * share.share:.0f} in "
+        f"control ({within(share.low, share.high)}, 19 times in 20, by the chance of the shots "
+        "alone: that the model is right is not in it). In control: met with the sweet spot, "
+        "without a lunge; stretched: with one, or not met. "
         f"Full report: reachshare report {source}"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sim.analyses.handout import Choice, Handout
+from sim.analyses.handout_drill import Share
 from sim.analyses.handout_lessons import rows_of
 from sim.analyses.middle import SHOTS
 from sim.run_in import PLAYERS
@@ -126,9 +127,13 @@ def _places_table(result: Handout, units: str) -> list[list[str]]:
         for name in PLAYERS:
             standing = lesson.players[name]
             places = [_place(place, units) for place in (standing.target, standing.found)]
-            row = [DIRECTIONS[lesson.direction], name, *places, percent(*standing.arrived)]
-            table.append(row)
+            table.append([DIRECTIONS[lesson.direction], name, *places, _arrived(standing.arrived)])
     return table
+
+
+def _arrived(share: Share) -> str:
+    """How often a player is in place; of none or all there is no interval to show."""
+    return {0.0: "none", 1.0: "all"}.get(share.share, percent(*share))
 
 
 def _place(place: tuple[float, float], units: str) -> str:

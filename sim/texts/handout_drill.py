@@ -18,6 +18,8 @@ from sim.wording import DIRECTIONS
 _STEPS: Final = 10.0
 # Opponents so close (ft) to their baseline strike on it.
 _ON_THE_LINE: Final = 1.0
+# Paces (of walks of half paces) from which on a sum is called a good one, or not quite one.
+_BY: Final = 0.2
 # Soft balls in a row before the pair goes on at speed. [C] common practice, no source
 _IN_A_ROW: Final = 3
 
@@ -47,46 +49,73 @@ def _same_places(result: Handout) -> bool:
 
 
 def _apart(result: Handout, lesson: Lesson, units: str) -> str:
-    pair = result.scenario.pair
-    left, right = (in_paces(lesson.apart, getattr(pair, name)) for name in PLAYERS)
-    told = paces(left)
-    if left != right:
-        told += f" of the left player, {halves(right)} of the right one"
-    return f"{length(lesson.apart, units)} apart: {told}."
+    """How far apart they stand, and in paces, those that each of them walks added up."""
+    return f"{length(lesson.apart, units)} apart: {_paces_apart(result, lesson)}."
+
+
+def _paces_apart(result: Handout, lesson: Lesson) -> str:
+    """Paces between the two: as many as are walked from between them, a good or a small number."""
+    pair = {name: getattr(result.scenario.pair, name) for name in PLAYERS}
+    x, y = zip(*(lesson.players[name].target for name in PLAYERS), strict=True)
+    if x[0] < 0.0 < x[1] and y[0] == y[1]:
+        told = sum(in_paces(abs(aside), pair[name]) for aside, name in zip(x, PLAYERS, strict=True))
+        more = sum(abs(aside) / pace_of(pair[name]) for aside, name in zip(x, PLAYERS, strict=True))
+        sign = "a good " if more - told > _BY else "not quite " if told - more > _BY else ""
+        return f"{sign}{paces(told)}"
+    left, right = (in_paces(lesson.apart, pair[name]) for name in PLAYERS)
+    if left == right:
+        return paces(left)
+    return f"{paces(left)} of the left player, {halves(right)} of the right one"
 
 
 def _way(result: Handout, lesson: Lesson) -> list[str]:
     """From where the centre line meets another line to both places, in steps."""
     pair = result.scenario.pair
     targets = {name: lesson.players[name].target for name in PLAYERS}
-    steps = {name: _steps(*targets[name], getattr(pair, name)) for name in PLAYERS}
+    aside = {name: _aside(targets[name][0], getattr(pair, name)) for name in PLAYERS}
+    back = {name: _back(targets[name][1], getattr(pair, name)) for name in PLAYERS}
     lines = {name: deep(targets[name][1]).line for name in PLAYERS}
     begin = "Face the net where the centre line meets the"
-    if lines["left"] == lines["right"]:
-        both = "; ".join(f"{name} player {steps[name]}" for name in PLAYERS)
-        return [f"{begin} {lines['left']}: {both}."]
-    return [f"{begin} {lines[name]}: {name} player {steps[name]}." for name in PLAYERS]
+    if lines["left"] != lines["right"]:
+        return [
+            f"{begin} {lines[name]}: {name} player {_steps(aside[name], back[name])}."
+            for name in PLAYERS
+        ]
+    if back["left"] == back["right"] != "" and all(aside.values()):
+        each = ", ".join(f"{name} player {aside[name]}" for name in PLAYERS)
+        return [f"{begin} {lines['left']}: {each}, both {back['left']}."]
+    each = "; ".join(f"{name} player {_steps(aside[name], back[name])}" for name in PLAYERS)
+    return [f"{begin} {lines['left']}: {each}."]
 
 
-def _steps(x: float, y: float, player: Player) -> str:
-    """The way from the centre line and the nearer line across it, in steps.
+def _steps(*parts: str) -> str:
+    return ", ".join(part for part in parts if part) or "stay there"
+
+
+def _aside(x: float, player: Player) -> str:
+    """The way from the centre line across the court, in steps.
 
     >>> from sim.scenario import Scenario
-    >>> _steps(-5.0, -8.0, Scenario(name="pair").pair.left)
-    '2 paces to the left, half a pace back'
+    >>> player = Scenario(name="pair").pair.left
+    >>> _aside(-5.0, player), _aside(0.2, player), _back(-8.0, player), _back(-21.0, player)
+    ('2 paces to the left', '', 'half a pace back', 'half a pace forward')
     """
-    aside, off = in_paces(abs(x), player), deep(y)
-    back = in_paces(off.length, player)
-    parts = [f"{paces(aside)} to the {'left' if x < 0.0 else 'right'}"] if aside else []
-    parts += [f"{paces(back)} {'back' if off.way == 'behind' else 'forward'}"] if back else []
-    return ", ".join(parts) if parts else "stay there"
+    number = in_paces(abs(x), player)
+    return f"{paces(number)} to the {'left' if x < 0.0 else 'right'}" if number else ""
+
+
+def _back(y: float, player: Player) -> str:
+    """The way from the nearer line back or forward, in steps."""
+    off = deep(y)
+    number = in_paces(off.length, player)
+    return f"{paces(number)} {'back' if off.way == 'behind' else 'forward'}" if number else ""
 
 
 def _pace(result: Handout, units: str) -> str:
     pair = result.scenario.pair
     left, right = (length(_STEPS * pace_of(getattr(pair, name)), units) for name in PLAYERS)
-    who = left if left == right else f"{left} (left player), {right} (right player)"
-    return f"Check your paces: ten walking steps should measure {who}."
+    who = left if left == right else f"{left} (left player), {right} (right)"
+    return f"Check: ten walking steps measure {who}."
 
 
 def drill_box(result: Handout, units: str) -> Box:
@@ -102,7 +131,7 @@ def drill_box(result: Handout, units: str) -> Box:
             "you start as usual.",
             f"“Go”: you move. {lesson.struck_after:.1f} seconds later comes one of "
             f"{balls(training.mix)}, in any order, all in play.{lobs}",
-            f"Walk it first, soft balls, until both stop right {_IN_A_ROW} times running.",
+            f"Walk it first, soft balls, until both do it right {_IN_A_ROW} times running.",
             f"At speed, count balls taken without a lunge. {_expected(low, high)}, if fed as your "
             "opponents play.",
             *_what_then(result, low),

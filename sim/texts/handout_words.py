@@ -36,16 +36,19 @@ def of_ten(share: float) -> str:
     return f"about {max(10.0 * share, 1.0):.0f} of 10 balls"
 
 
-def one_in(share: float) -> str:
-    """A rather small share as one in so many, rounded as it deserves; a larger one of ten.
+def some_of(share: float, many: str, one: str) -> str:
+    """A share of balls as one in so many, rounded as it deserves, or of ten, and what they do.
 
-    >>> one_in(0.4), one_in(0.12), one_in(0.0107), one_in(0.0042)
-    ('4 in 10', '1 in 8', '1 in 90', '1 in 200')
+    >>> some_of(0.12, "balls get", "balls gets"), some_of(0.4, "balls get", "balls gets")
+    ('1 in 8 balls gets', '4 in 10 balls get')
+    >>> [some_of(share, "get", "gets") for share in (0.0107, 0.0042, 0.97, 1.0)]
+    ['1 in 90 gets', '1 in 200 gets', '19 in 20 get', 'nearly all get']
     """
     if share >= 0.25:
-        return f"{10.0 * share:.0f} in 10"
+        part = "19 in 20" if share >= 0.925 else f"{10.0 * share:.0f} in 10"
+        return f"{'nearly all' if share >= 0.975 else part} {many}"
     step = next(step for step, end in ((1, 20), (10, 100), (100, float("inf"))) if 1 / share <= end)
-    return f"1 in {step * round(1.0 / share / step)}"
+    return f"1 in {step * round(1.0 / share / step)} {one}"
 
 
 def within(low: float, high: float) -> str:
