@@ -311,11 +311,11 @@ def test_the_middle_is_whose_the_numbers_say(club: Handout) -> None:
     clear = between(club, 60, 30, (98, 2))
     assert taker(clear) == "left"
     assert the_middle(clear) == (
-        "The middle is the left player's, on the forehand: in time for 12 of 20 balls, the right "
-        "player for 6."
+        "The middle is the left player's, on the forehand: takes 12 of 20 balls, the right player "
+        "6."
     )
     assert "right player's, though on the backhand" in the_middle(between(club, 30, 60, (98, 2)))
-    assert "right player's: in time" in the_middle(between(club, 30, 60, (98, 50)))
+    assert "right player's: takes" in the_middle(between(club, 30, 60, (98, 50)))
     close = between(club, 45, 40, (98, 2))
     assert taker(close) == ""
     assert (

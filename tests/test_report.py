@@ -31,6 +31,7 @@ from sim.run_in import PLAYERS
 from sim.scenario_files import build, read
 from sim.texts.report import answer, compared_with, frequencies, frequency_words, lead, overall
 from sim.texts.report_change import changes
+from sim.texts.sensitivity import what_matters
 from sim.wording import CAUTIONS, LIMITS, percent, points
 
 DOCS = Path(sim.__file__).parent / "docs" / "report.md"
@@ -211,7 +212,12 @@ def test_every_setting_shows_the_change_of_the_table_beside_the_page(written: Pa
         else:
             ends = {name: float(row[f"in_control_{name}"]) for name in ("points_low", "points")}
             high = float(row["in_control_points_high"])
-            assert change == points({**ends, "points_high": high})
+            shown = points({**ends, "points_high": high})
+            if ends["points_low"] <= 0.0 <= high:
+                assert change == f"too close to tell ({shown})"
+            else:
+                assert change.split()[0] == shown.split()[0].strip("+−")
+                assert change.endswith(("fewer of 100", "more of 100")[shown[0] == "+"])
 
 
 def test_the_page_begins_with_the_leader_as_it_stands(found: Report, page: Page) -> None:
@@ -278,8 +284,10 @@ def test_the_answer_names_leader_share_and_lead(found: Report, page: Page) -> No
     text = page.one(id="answer").text
     assert text == answer(found)
     share = percent(*(row[f"in_control_{end}"] for end in ("share", "low", "high")))
-    assert text.startswith(f"Most in control: {found.leader}, ")
-    assert share in text
+    ahead = lead(found)["verdict"] == "more"
+    first = "Most in control: " if ahead else "In control, "
+    assert text.startswith(first)
+    assert f"{found.leader}, {share} of 100 balls in play" in text
 
 
 def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(found: Report) -> None:
@@ -295,8 +303,8 @@ def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(foun
 def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
     for verdict, words in (
         ("fewer", "] more than "),
-        ("cannot tell yet", "cannot be told yet"),
-        ("no difference larger than 0.5 points", "no difference larger than 0.5 points"),
+        ("cannot tell yet", "this run cannot tell between halves, "),
+        ("no difference larger than 0.5 points", "larger than 0.5 points between halves, "),
     ):
         other = found.scenario.policies[1].name
         rows = [
@@ -307,7 +315,14 @@ def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
         comparison.__dict__["difference_rows"] = rows
         said = answer(replace(found, comparison=comparison, leader="halves", rival=other))
         assert words in said
-        assert ("] more than " in said and "cannot" not in said) == (verdict == "fewer")
+        assert said.startswith("Most in control: ") == (verdict == "fewer")
+        assert ("] more than " in said) == (verdict == "fewer")
+
+
+def test_others_that_cannot_be_told_from_the_leader_are_in_the_answer(found: Report) -> None:
+    assert "too close" not in answer(replace(found, alike=()))
+    assert answer(replace(found, alike=("one", "two"))).endswith("to call: one and two.")
+    assert answer(replace(found, alike=tuple("abcde"))).endswith("to call: 5 others.")
 
 
 @given(st.integers(1, 3000), st.data())
@@ -357,11 +372,12 @@ def test_what_would_change_the_answer_is_told_by_the_intervals(doubted: Report) 
     names = doubt.policy.name, doubt.scenario.baseline.name
     for change in found:
         for end, value in zip(doubt.ends[change.number], (change.low, change.high), strict=True):
-            told = not end.low <= 0.0 <= end.high
-            close = change.words.partition("Too close to tell at ")[2]
-            assert (value in close) != told
-            if told:
-                assert f"{names[end.points < 0.0]} gets " in change.words
+            _, _, said = change.words.partition(value)
+            said = re.split(r", |; ", said, maxsplit=1)[1]
+            if end.low <= 0.0 <= end.high:
+                assert said.startswith("too close to tell (")
+            else:
+                assert said.startswith(f"{names[end.points < 0.0]} gets ")
     speed = next(change for change in found if change.label == "the speed of their drives")
     assert (speed.here, speed.high) == ("36 mph", "46.8 mph")
 
@@ -376,6 +392,28 @@ def test_doubt_stands_on_the_page_and_no_inputs_leaves_it_out(doubted: Report, p
         assert label in with_doubt.one(id="assumptions").text
     assert "--no-inputs" in page.one(id="sure").text
     assert "--no-inputs" in page.one(id="change").text
+
+
+def test_nothing_to_type_is_asked_of_those_who_read_the_page(doubted: Report) -> None:
+    # So few settings cannot tell what makes how much of the doubt; the study says: play more.
+    assert doubted.doubt is not None
+    assert "--settings" in " ".join(what_matters(doubted.doubt))
+    sure = Page(report_page(doubted, "us")).one(id="sure").text
+    assert "--" not in sure
+    first = doubted.doubt.inputs[doubted.doubt.order[0]].label
+    low, high = doubted.doubt.ends[doubted.doubt.order[0]]
+    told = low.high < high.low or high.high < low.low
+    assert (f"Moved alone, {first} changes the difference most" in sure) == told
+
+
+def test_weights_are_told_of_a_hundred(doubted: Report) -> None:
+    assert doubted.doubt is not None
+    weights = doubted.scenario.opponents.shots
+    drives = next(c for c in changes(doubted.doubt, "us") if c.label == "how often they drive")
+    others = weights.drop + weights.lob
+    assert drives.here == f"{100 * weights.drive / (weights.drive + others):.0f} of 100"
+    low = 0.9 * weights.drive
+    assert drives.low == f"{100 * low / (low + others):.0f} of 100"
 
 
 def test_limits_cautions_and_every_setting_are_on_the_page(found: Report, page: Page) -> None:
@@ -569,7 +607,7 @@ def test_what_there_is_is_shown(changed: dict[str, Any]) -> None:
         courts = [one.attributes.get("data-court") for one in page.all("svg")]
         assert [one for one in courts if one] == given
     if len(changed["policies"]) == 1:
-        assert "no difference" in page.one(id="change").text
+        assert "nothing to compare it with" in page.one(id="change").text
 
 
 # --- the command ---------------------------------------------------------------------------------

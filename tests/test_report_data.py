@@ -17,6 +17,7 @@ from sim.analyses.report import Report, leader_and_rival, report
 from sim.analyses.sensitivity import sensitivity
 from sim.analyses.variants import (
     GRIDS,
+    MOST_VARIANTS,
     change_rows,
     in_groups,
     play_variants,
@@ -29,6 +30,7 @@ from sim.commands.one_comparison import only_between
 from sim.comparison import Comparison, compare
 from sim.court import Array
 from sim.coverage import coverage, fan_after, outlines
+from sim.errors import Refused
 from sim.numeric_settings import changer
 from sim.outputs import write_table
 from sim.processes import Processes
@@ -256,6 +258,26 @@ def test_an_own_value_takes_the_place_of_one_just_beside_it() -> None:
     assert switch.shifts[switch.own[1]] == 0.395
 
 
+def test_many_policies_have_fewer_settings_and_too_many_none() -> None:
+    def of_depths(count: int) -> list[dict[str, Any]]:
+        depths = [f"{8 + 0.1 * k:.1f} ft" for k in range(count)]
+        return [{"name": f"p{k}", "rule": "follow", "depth": d} for k, d in enumerate(depths)]
+
+    known = set()
+    for count in (1, 5, 6, 20, 35, 60, 100):
+        found, variants = switches(sim.load("club-sixties", {"policies": of_depths(count)}))
+        assert len(variants) <= MOST_VARIANTS
+        assert len({switch.own_variant for switch in found}) == count
+        assert found[0].coarse == (len(found[0].spacings) < len(SPACINGS))
+        known.add(len(found[0].spacings) * len(found[0].shifts))
+        for switch in found:
+            policy = variants[switch.own_variant].policy
+            assert (policy.gap, policy.shift, policy.depth) == (7.0, 0.4, switch.policy.depth)
+    assert len(known) == len(GRIDS)
+    with pytest.raises(Refused, match="101 policies are too many for a page"):
+        switches(sim.load("club-sixties", {"policies": of_depths(101)}))
+
+
 # --- courts from above ---------------------------------------------------------------------------
 
 
@@ -406,6 +428,51 @@ def test_the_doubt_is_what_the_study_of_sensitivity_says_and_places_stay() -> No
     assert found.doubt.policy.name == found.leader
     assert found.doubt.scenario.baseline.name == found.rival
     assert places in [policy.places for policy in found.doubt.scenario.policies]
+
+
+def test_a_refused_doubt_names_only_options_that_there_are() -> None:
+    changes = {"policies": POLICIES[:2], "run": {"shots": 16}}
+    file = read("club-sixties")
+    scenario, make = build(file, changes), changer(file, changes)
+
+    def not_together(numbers: Any) -> Scenario:
+        if len(numbers) > 4:
+            raise Refused("such numbers do not go together")
+        return make(numbers)
+
+    with pytest.raises(Refused, match="such numbers") as refused:
+        report(scenario, not_together, settings=16)
+    assert "--vary-input" not in str(refused.value)
+    assert str(refused.value).endswith("--no-inputs")
+
+
+def test_those_alike_are_paired_with_the_leader_whoever_is_the_baseline() -> None:
+    run = {"shots": 64, "baseline": "far"}
+    policies = [
+        {"name": "far", "rule": "centre", "depth": "25 ft"},
+        {"name": "a", "rule": "halves"},
+        {"name": "b", "rule": "halves", "spacing": "10.05 ft"},
+    ]
+    found, _ = made(policies=policies, run=run)
+    assert {found.leader, *found.alike} == {"a", "b"}
+    assert found.rival == "far"
+    as_baseline, _ = made(policies=policies, run=run | {"baseline": found.leader})
+    assert (as_baseline.leader, as_baseline.rival) == (found.leader, *found.alike)
+    assert as_baseline.alike == ()
+
+
+def test_every_part_of_the_work_is_named_and_ends() -> None:
+    told: dict[str, tuple[int, int]] = {}
+    changes = {"policies": POLICIES[:2], "run": {"shots": 16}}
+    scenario = build(read("club-sixties"), changes)
+    report(
+        scenario,
+        changer(read("club-sixties"), changes),
+        tell=lambda part, done: told.__setitem__(part, (done.done, done.planned)),
+        settings=4,
+    )
+    assert {"the policies", "plausible settings", "the courts", "who takes the middle"} < set(told)
+    assert all(done == planned for done, planned in told.values())
 
 
 def test_without_settings_there_is_no_doubt(usual: Report) -> None:
