@@ -74,7 +74,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="package")
 def odd_report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a report on `names.toml`, in metres."""
-    words = ["report", str(FOLDER / "names.toml"), "--no-inputs", "--units", "metric"]
+    words = ["report", str(FOLDER / "names.toml"), "--settings", "32", "--units", "metric"]
     return made(tmp_path_factory.mktemp("pages") / "report", *words)
 
 

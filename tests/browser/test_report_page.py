@@ -331,19 +331,28 @@ def _is_shown(exact: float, text: str) -> bool:
     return abs(float(value[0]) - exact) <= 0.5 * 10.0 ** -len(value[1] or "") + ROUNDED
 
 
+@pytest.mark.parametrize("names", ["report", "odd_report"], ids=["short", "long"])
 @pytest.mark.parametrize("javascript", [True, False])
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_it_prints_on_two_pages(
-    chromium: Browser, report: Path, paper: Literal["A4", "Letter"], javascript: bool
+    chromium: Browser,
+    request: pytest.FixtureRequest,
+    names: str,
+    paper: Literal["A4", "Letter"],
+    javascript: bool,
 ) -> None:
     """The answer on the first, the cautions on the second, so that one sheet holds both."""
-    with opened(chromium, report / "report.html", javascript=javascript) as watched:
+    page = request.getfixturevalue(names) / "report.html"
+    with opened(chromium, page, javascript=javascript) as watched:
         answer = without_spaces(watched.page.locator("#answer").inner_text())
         sheets = printed(watched.page, paper)
         assert len(sheets) == 2
         assert answer in sheets[0]
         for sentence in (*LIMITS, *CAUTIONS):
             assert without_spaces(sentence) in sheets[1]
+        # What is left out on paper is said there.
+        assert without_spaces("Where balls get through is on the screen's page") in sheets[0]
+        assert without_spaces("2 of 4 policies") in sheets[1]
 
 
 def test_dark_screens_print_on_white(chromium: Browser, report: Path) -> None:
