@@ -98,9 +98,9 @@ def _matters(doubt: Sensitivity) -> list[str]:
         return [
             "Moved alone, no input changes the difference by more than the chance of the shots may."
         ]
-    then = f", then {joined(named[1:])}" if named[1:] else ""
+    then = f" Then comes {joined(named[1:])}." if named[1:] else ""
     return [
-        f"Moved alone, {named[0]} changes the difference most{then}: measure that first. How large "
+        f"Moved alone, {named[0]} changes the difference most: measure that first.{then} How large "
         f"a part of the doubt each makes cannot be told from {len(doubt.differences):,} settings."
     ]
 
