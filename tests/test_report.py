@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 
 import sim
 from sim.analyses.report import Report, report
+from sim.analyses.sensitivity import Difference
 from sim.cli import main
 from sim.numeric_settings import changer
 from sim.pages.report import report_page
@@ -29,8 +30,17 @@ from sim.pages.report_court import drawing, outline_path
 from sim.pages.report_views import AS_IT_STANDS
 from sim.run_in import PLAYERS
 from sim.scenario_files import build, read
-from sim.texts.report import answer, compared_with, frequencies, frequency_words, lead, overall
-from sim.texts.report_change import changes
+from sim.texts.report import (
+    answer,
+    compared_with,
+    frequencies,
+    frequency_words,
+    lead,
+    overall,
+    together,
+    told_from_other,
+)
+from sim.texts.report_change import NO_INPUTS, changes, turning, turns
 from sim.texts.sensitivity import what_matters
 from sim.wording import CAUTIONS, LIMITS, percent, points
 
@@ -285,9 +295,12 @@ def test_the_answer_names_leader_share_and_lead(found: Report, page: Page) -> No
     assert text == answer(found)
     share = percent(*(row[f"in_control_{end}"] for end in ("share", "low", "high")))
     ahead = lead(found)["verdict"] == "more"
-    first = "Most in control: " if ahead else "In control, "
-    assert text.startswith(first)
-    assert f"{found.leader}, {share} of 100 balls in play" in text
+    if ahead:
+        start = f"Most in control: “{found.leader}”, {share} of 100 balls in play"
+    else:
+        start = f"“{found.leader}” or “{found.rival}”: as many in control, "
+        assert f"{frequencies(row).in_control}" in text
+    assert text.startswith(start)
 
 
 def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(found: Report) -> None:
@@ -303,8 +316,8 @@ def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(foun
 def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
     for verdict, words in (
         ("fewer", "] more than "),
-        ("cannot tell yet", "this run cannot tell between halves, "),
-        ("no difference larger than 0.5 points", "larger than 0.5 points between halves, "),
+        ("cannot tell yet", "as far as this run can tell ("),
+        ("no difference larger than 0.5 points", "no difference larger than 0.5 points ("),
     ):
         other = found.scenario.policies[1].name
         rows = [
@@ -321,7 +334,7 @@ def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
 
 def test_others_that_cannot_be_told_from_the_leader_are_in_the_answer(found: Report) -> None:
     assert "too close" not in answer(replace(found, alike=()))
-    assert answer(replace(found, alike=("one", "two"))).endswith("to call: one and two.")
+    assert answer(replace(found, alike=("one", "two"))).endswith("to call: “one” and “two”.")
     assert answer(replace(found, alike=tuple("abcde"))).endswith("to call: 5 others.")
 
 
@@ -348,9 +361,12 @@ def test_icons_are_as_many_of_each_kind_as_the_words_say(found: Report, page: Pa
     other = compared_with(found, found.leader)
     assert other is not None
     for which, name in (("chosen", found.leader), ("against", other)):
-        counts = frequencies(overall(found)[name])
+        row = overall(found)[name]
+        if not told_from_other(found, found.leader):
+            row = together([overall(found)[found.leader], overall(found)[other]])
+        counts = frequencies(row)
         figure = page.one("figure", id=f"icons-{which}")
-        assert frequency_words(overall(found)[name]) in figure.text
+        assert frequency_words(row) in figure.text
         start = page.html.index(f'id="icons-{which}"')
         part = page.html[start : page.html.index("</figure>", start)]
         kinds = re.findall(r'href="#ball-([a-z-]+)"', part)
@@ -377,21 +393,21 @@ def test_what_would_change_the_answer_is_told_by_the_intervals(doubted: Report) 
             if end.low <= 0.0 <= end.high:
                 assert said.startswith("too close to tell (")
             else:
-                assert said.startswith(f"{names[end.points < 0.0]} gets ")
+                assert said.startswith(f"“{names[end.points < 0.0]}” gets ")
     speed = next(change for change in found if change.label == "the speed of their drives")
     assert (speed.here, speed.high) == ("36 mph", "46.8 mph")
 
 
 def test_doubt_stands_on_the_page_and_no_inputs_leaves_it_out(doubted: Report, page: Page) -> None:
     with_doubt = Page(report_page(doubted, "us"))
-    assert "plausible settings" in with_doubt.one(id="sure").text
+    assert "likely cases" in with_doubt.one(id="sure").text
     assert with_doubt.one(id="change").text.count("Too close") + with_doubt.one(
         id="change"
     ).text.count("If ") >= len(doubted.doubt.inputs if doubted.doubt else ())
     for label in ("the speed of their drives", "36 mph", "[A]", "[P]"):
         assert label in with_doubt.one(id="assumptions").text
-    assert "--no-inputs" in page.one(id="sure").text
-    assert "--no-inputs" in page.one(id="change").text
+    assert NO_INPUTS in page.one(id="sure").text
+    assert NO_INPUTS in page.one(id="change").text
 
 
 def test_nothing_to_type_is_asked_of_those_who_read_the_page(doubted: Report) -> None:
@@ -404,6 +420,49 @@ def test_nothing_to_type_is_asked_of_those_who_read_the_page(doubted: Report) ->
     low, high = doubted.doubt.ends[doubted.doubt.order[0]]
     told = low.high < high.low or high.high < low.low
     assert (f"Moved alone, {first} changes the difference most" in sure) == told
+
+
+def test_what_turns_the_answer_round_is_told_by_the_intervals(doubted: Report) -> None:
+    doubt = doubted.doubt
+    assert doubt is not None
+    ahead, behind, open_ = Difference(2.0, 1.0, 3.0), Difference(-2.0, -3.0, -1.0), doubt.usual
+    open_ = open_._replace(points=0.1, low=-1.0, high=1.2)
+    first = changes(doubt, "us")[0]
+    for ends, usual, told, turned in (
+        ((ahead, behind), ahead, True, True),
+        ((ahead, open_), ahead, True, False),
+        ((ahead, open_), open_, False, True),
+        ((ahead, ahead), open_, False, False),
+        ((ahead, open_), behind, False, True),
+    ):
+        every = replace(doubt, ends=(ends,) * len(doubt.ends), usual=usual)
+        assert turns(every, first, ahead=told) == turned
+        said = turning(every, "us", ahead=told)
+        assert said[0].startswith("Nothing tried") == (not turned)
+        assert first.label in " ".join(said)
+
+
+def test_dots_show_no_difference_where_none_can_be_told(found: Report, page: Page) -> None:
+    numbers, looked_at = page.numbers, {True: 0, False: 0}
+    for policy in found.scenario.policies:
+        data = numbers["policies"][policy.slug]
+        own = data["settings"][data["own"][0]][data["own"][1]]
+        told = told_from_other(found, policy.name)
+        assert (own["alike"] is None) == told
+        rows = overall(found)
+        other = compared_with(found, policy.name)
+        assert other is not None
+        if not told:
+            both = together([rows[policy.name], rows[other]])
+            assert own["alike"]["icons"] == [*frequencies(both)]
+        for setting in (one for line in data["settings"] for one in line):
+            if setting is not own:
+                close = setting["change"]["all"].startswith("too close to tell")
+                assert (setting["alike"] is not None) == close
+                assert setting["name"].startswith("Another setting: ")
+                assert setting["said"].startswith(setting["name"])
+                looked_at[close] += 1
+    assert min(looked_at.values()) > 0
 
 
 def test_weights_are_told_of_a_hundred(doubted: Report) -> None:
@@ -419,7 +478,7 @@ def test_weights_are_told_of_a_hundred(doubted: Report) -> None:
 def test_limits_cautions_and_every_setting_are_on_the_page(found: Report, page: Page) -> None:
     cautions = page.one(id="cautions").text
     assert all(sentence in cautions for sentence in (*LIMITS, *CAUTIONS))
-    settings = page.one("details").text
+    settings = page.all("details")[-1].text
     for key in ("pair.left.height", "opponents.drive.speed", "run.seed", "policies[2].shift"):
         assert key in settings
 
@@ -559,9 +618,9 @@ def test_every_picture_says_what_it_shows(page: Page) -> None:
 def test_what_cannot_be_moved_says_why(page: Page) -> None:
     policies = {policy["name"]: policy for policy in page.numbers["policies"].values()}
     assert policies[ODD]["noShift"] == policies[ODD]["noSpacing"] == ""
-    assert policies["halves"]["noShift"] == "halves does not shift with the return"
+    assert policies["halves"]["noShift"] == "“halves” does not shift with the return"
     assert policies["halves"]["noSpacing"] == ""
-    assert policies["told"]["noSpacing"] == "told gives each player a place of their own"
+    assert policies["told"]["noSpacing"] == "“told” gives each player a place of their own"
     for policy in policies.values():
         rows, columns = max(len(policy["spacings"]), 1), max(len(policy["shifts"]), 1)
         assert [len(line) for line in policy["settings"]] == [columns] * rows

@@ -28,14 +28,14 @@
     find("desc", ground).textContent = court.words;
   }
 
-  function showIcons(figure, name, variant) {
+  function showIcons(figure, name, balls) {
     find("[data-icons=name]", figure).textContent = name;
-    find("[data-icons=words]", figure).textContent = variant.frequencies;
+    find("[data-icons=words]", figure).textContent = balls.frequencies;
     find("[data-icons=title]", figure).textContent =
-      `Of 100 balls in play with ${name}: ${variant.frequencies}.`;
-    const balls = variant.icons.flatMap((count, k) => Array(count).fill(kinds[k]));
+      `Of 100 balls in play with ${name}: ${balls.frequencies}.`;
+    const shown = balls.icons.flatMap((count, k) => Array(count).fill(kinds[k]));
     figure.querySelectorAll("use").forEach((icon, k) => {
-      icon.setAttribute("href", balls[k] ? `#ball-${balls[k]}` : "#none");
+      icon.setAttribute("href", shown[k] ? `#ball-${shown[k]}` : "#none");
     });
   }
 
@@ -58,13 +58,18 @@
     for (const [direction, court] of Object.entries(variant.courts)) {
       showCourt(find(`svg[data-court=${direction}]`), court);
     }
-    showIcons(find("#icons-chosen"), policy.name, variant);
-    if (policy.against !== null) {
-      const other = data.policies[policy.against];
-      showIcons(find("#icons-against"), other.name, data.variants[own(other).variant]);
+    // Another setting stands beside its policy as it stands, that beside its rival; alike where
+    // they cannot be told apart.
+    const moved = setting !== own(policy);
+    const other = moved ? policy : data.policies[policy.against];
+    showIcons(find("#icons-chosen"), setting.name, setting.alike ?? variant);
+    if (other && find("#icons-against")) {
+      const name = moved ? `${other.name}, as in the scenario` : other.name;
+      showIcons(find("#icons-against"), name, setting.alike ?? data.variants[own(other).variant]);
     }
+    find("#alike").hidden = setting.alike === null;
     find("#said").textContent = setting.said;
-    find("#reset").disabled = setting === own(policy);
+    find("#reset").disabled = !moved;
   }
 
   // Sliders have as many steps as the policy has settings, and stand at its own one.

@@ -13,7 +13,7 @@ from sim.analyses.report import Report
 from sim.analyses.sensitivity import Sensitivity
 from sim.pages.report_charts import Dot, Icons, Scale, dot, icons, scale_of
 from sim.pages.report_court import view_box
-from sim.pages.report_views import SHOWN, Views, numbers
+from sim.pages.report_views import SHOWN, Views, dots, numbers
 from sim.quantities import TAGS
 from sim.settings import Setting, settings
 from sim.tables import Row
@@ -21,6 +21,7 @@ from sim.texts import report as words
 from sim.texts import report_change as change_words
 from sim.texts.comparison import leak_table
 from sim.texts.report_middle import middle_sentence, middle_table
+from sim.texts.report_words import in_plain_words
 from sim.texts.table import length
 from sim.wording import CAUTIONS, LIMITS, MINUS, points
 
@@ -89,11 +90,14 @@ def context(report: Report, units: str) -> dict[str, Any]:
     long_names = len(report.leader) + len(report.rival or "") > _LONG_NAMES
     return {
         "scenario": scenario,
+        "start": words.where_they_start(scenario),
         "answer": words.answer(report),
+        "by_the_answer": words.BY_THE_ANSWER,
         "also": [
             text for text in (words.in_frequencies(report), words.coarse_steps(report)) if text
         ],
-        "icons": [_icons(report, name) for name in (report.leader, against) if name is not None],
+        "icons": _icons(report, views, against),
+        "alike": against is not None and not words.told_from_other(report, report.leader),
         "directions": scenario.return_of_serve.directions,
         "box": view_box([seen for courts in report.views for seen in courts.values()]),
         "panels": panels,
@@ -103,12 +107,11 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "policies": policy_rows(report),
         "shares_scale": _ticks(_shares_scale(report)),
         "leaks": _table(leak_table(report.comparison)),
-        "middle": _table(middle_table(report)),
-        # Of the others only the rival is printed.
-        "middle_others": max(len(report.scenario.policies) - 2, 0),
+        **_middle(report),
         "middle_sentence": _middle_sentence(report),
         "sampling": change_words.sampling(report),
         "inputs": change_words.inputs(report),
+        "curious": change_words.curious(report, words.lead(report) if report.rival else {}),
         "doubt": report.doubt and _doubt(report, report.doubt, units),
         "most_printed": _MOST_WITH_LONG_NAMES if long_names else _MOST_PRINTED,
         "long_names": long_names,
@@ -121,10 +124,27 @@ def context(report: Report, units: str) -> dict[str, Any]:
     }
 
 
-def _icons(report: Report, name: str) -> Icons:
-    row = words.overall(report)[name]
-    counts = words.frequencies(row) if row["in_play"] else (0, 0, 0)
-    return icons(name, counts, words.frequency_words(row))
+def _icons(report: Report, views: Views, against: str | None) -> list[Icons]:
+    """A hundred balls of the leader and the other; the same where these are not told apart."""
+    switch = next(each for each in report.switches if each.policy.name == report.leader)
+    alike, rows = views.alike(switch, switch.own_variant), words.overall(report)
+    found = []
+    for name in (report.leader, against):
+        if name is not None:
+            shown = dots(alike or rows[name])
+            found.append(icons(name, shown["icons"] or (0, 0, 0), shown["frequencies"]))
+    return found
+
+
+def _middle(report: Report) -> dict[str, Any]:
+    """Who takes the middle: the leader and its rival, and folded what else there is."""
+    table = middle_table(report)
+    names = (report.leader, report.rival)
+    return {
+        "middle": Table(table[0], [row for row in table[1:] if row[0] in names]),
+        "middle_rest": Table(table[0], [row for row in table[1:] if row[0] not in names]),
+        "middle_others": max(len(report.scenario.policies) - 2, 0),
+    }
 
 
 def _controls(report: Report, views: Views) -> dict[str, Any]:
@@ -215,7 +235,7 @@ def _doubt(report: Report, doubt: Sensitivity, units: str) -> dict[str, Any]:
         "zero": scale.at(0.0),
         "usual": dot(scale, doubt.usual, ""),
         "names": (doubt.scenario.baseline.name, doubt.policy.name),
-        "how": change_words.how_moved(doubt, words.lead(report), report.comparison.shots_played),
+        "turning": change_words.turning(doubt, units, ahead=words.told_ahead(report)),
     }
 
 
@@ -255,7 +275,7 @@ def _value(own: Sequence[Setting], here: str) -> str:
     """A value as people read it; a factor of unlike numbers says nothing, they do."""
     if not here.endswith(change_words.FACTOR):
         return here
-    return "; ".join(entry.value for entry in own)
+    return "; ".join(in_plain_words(entry.value) for entry in own)
 
 
 def _belongs(key: str, setting: str) -> bool:

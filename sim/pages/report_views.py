@@ -17,15 +17,20 @@ from sim.pages.report_court import Drawing, drawing
 from sim.run_in import PLAYERS
 from sim.tables import Row
 from sim.texts.report import (
+    another_setting,
     compared_with,
     estimate,
     frequencies,
     frequency_words,
+    numbers_words,
     setting_words,
     shift_words,
+    together,
+    told_from_other,
     why_no_shift,
     why_no_spacing,
 )
+from sim.texts.report_words import quoted
 from sim.texts.table import length
 from sim.wording import DIRECTIONS, points
 
@@ -34,7 +39,7 @@ AS_IT_STANDS: Final = "as it stands"
 SHOWN: Final = {
     "in_control": "in control, %",
     "reached": "reached, %",
-    "change": "in control, against as it stands",
+    "change": "of 100 in control, against how it stands",
 }
 
 
@@ -112,11 +117,42 @@ class Views:
     def said(self, switch: Switch, variant: int) -> str:
         """What is said when a setting is chosen."""
         row = self.rows[variant, "all"]
-        name = setting_words(switch.policy.name, self.report.variants[variant], self.units)
-        words = f"{name}: of 100 balls in play {frequency_words(row)}."
+        chosen, own = self.report.variants[variant], self.report.variants[switch.own_variant]
         if variant == switch.own_variant:
-            return f"{words} So it stands in the scenario."
-        return f"{words} In control, against as it stands: {self.change(switch, variant, 'all')}."
+            name = setting_words(switch.policy.name, chosen, self.units)
+            return f"{name}. Of 100 balls in play {frequency_words(row)}."
+        name = another_setting(switch.policy.name, own, chosen, self.units)
+        return (
+            f"{name}. Of 100 balls in play {frequency_words(row)}; in control, against how "
+            f"{quoted(switch.policy.name)} stands: {self.change(switch, variant, 'all')}."
+        )
+
+    def dots_name(self, switch: Switch, variant: int) -> str:
+        """What the hundred balls of a setting are headed by."""
+        if variant == switch.own_variant:
+            return switch.policy.name
+        return f"Another setting: {numbers_words(self.report.variants[variant], self.units)}"
+
+    def alike(self, switch: Switch, variant: int) -> Row | None:
+        """The balls of a setting and of what it is drawn beside, where they are not told apart.
+
+        A policy as it stands is drawn beside the one it is compared with; any other setting beside
+        the policy as it stands.
+        """
+        rows, name = self.rows, switch.policy.name
+        if variant == switch.own_variant:
+            other = compared_with(self.report, name)
+            if other is None or told_from_other(self.report, name):
+                return None
+            own = next(each for each in self.report.switches if each.policy.name == other)
+            pair = variant, own.own_variant
+        else:
+            row = self.changes[name, variant, "all"]
+            if not row["in_control_points_low"] <= 0.0 <= row["in_control_points_high"]:
+                return None
+            pair = variant, switch.own_variant
+        found = together(rows[number, "all"] for number in pair)
+        return found if found["in_play"] else None
 
 
 def gain(value: float, low: float, high: float) -> str:
@@ -205,19 +241,27 @@ def _policy(views: Views, switch: Switch) -> dict[str, Any]:
 
 def _setting(views: Views, switch: Switch, variant: int) -> dict[str, Any]:
     """What of a variant depends on whose it is: words with the name, and what has changed."""
+    alike = views.alike(switch, variant)
     return {
         "variant": variant,
         "said": views.said(switch, variant),
+        "name": views.dots_name(switch, variant),
+        "alike": None if alike is None else dots(alike),
         "change": {name: views.change(switch, variant, name) for name in views.directions},
     }
+
+
+def dots(row: Row) -> dict[str, Any]:
+    """A hundred balls of a row by kind, and in words."""
+    icons = list(frequencies(row)) if row["in_play"] else []
+    return {"icons": icons, "frequencies": frequency_words(row)}
 
 
 def _variant(views: Views, variant: int, outlines: dict[str, int]) -> dict[str, Any]:
     row = views.rows[variant, "all"]
     seen = views.report.views[variant]
     return {
-        "icons": list(frequencies(row)) if row["in_play"] else [],
-        "frequencies": frequency_words(row),
+        **dots(row),
         "shown": {name: views.shares(variant, name) for name in views.directions},
         "courts": {
             name: {"words": court_words(seen[name], views.units), **_moving(court, outlines)}

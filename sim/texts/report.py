@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final, NamedTuple
 
 from sim.analyses.report import Report
 from sim.analyses.variants import Switch, Variant
+from sim.return_of_serve import returner_side
+from sim.scenario import Scenario
 from sim.tables import CANNOT_TELL, Row
-from sim.texts.report_change import NOTHING_IN_PLAY, changes, how_moved, inputs, sampling
+from sim.texts.report_change import NOTHING_IN_PLAY, curious, inputs, sampling, turning
 from sim.texts.report_middle import middle_table
+from sim.texts.report_words import quoted
 from sim.texts.table import aligned, length
 from sim.wording import CAUTIONS, LIMITS, MINUS, joined, percent, points
 
 # What there is, but rounds to none of 100.
 RARE: Final = "under 1"
+# What stands by the answer, for who reads no further.
+BY_THE_ANSWER: Final = (
+    "In control or reached says that a paddle gets there in time, not that a good shot follows. "
+    f"{CAUTIONS[1]}"
+)
 _MOST_NAMED: Final = 4
 _TOO_MANY: Final = "not played: too many policies for one page"
 
@@ -29,18 +38,33 @@ class Frequencies(NamedTuple):
 def frequencies(row: Row) -> Frequencies:
     """Whole balls of 100 that add up to 100, from a row with counts.
 
-    Each share is rounded down, and what is missing goes to those with the largest remainders.
+    Those in control are rounded as everywhere else; of the others each is rounded down, and what
+    is missing goes to the larger remainder first.
 
     >>> frequencies({"in_play": 1000, "reached": 992, "in_control": 917})
     Frequencies(in_control=92, at_full_stretch=7, through=1)
+    >>> frequencies({"in_play": 1000, "reached": 998, "in_control": 916})
+    Frequencies(in_control=92, at_full_stretch=8, through=0)
     """
     in_play, reached, control = row["in_play"], row["reached"], row["in_control"]
-    counts = (control, reached - control, in_play - reached)
-    whole = [100 * count // in_play for count in counts]
-    order = sorted(range(3), key=lambda k: -(100 * counts[k] % in_play))
-    for k in order[: 100 - sum(whole)]:
-        whole[k] += 1
-    return Frequencies(*whole)
+    in_control = round(100.0 * (control / in_play))
+    counts = (reached - control, in_play - reached)
+    others = [100 * count // in_play for count in counts]
+    order = sorted(range(2), key=lambda k: -(100 * counts[k] % in_play))
+    for k in order[: 100 - in_control - sum(others)]:
+        others[k] += 1
+    return Frequencies(in_control, *others)
+
+
+def together(rows: Iterable[Row]) -> Row:
+    """The balls of several policies as one row: what is drawn where these are not told apart.
+
+    >>> row = {"in_play": 10, "reached": 9, "in_control": 7}
+    >>> together([row, row])
+    {'in_play': 20, 'reached': 18, 'in_control': 14}
+    """
+    rows = [*rows]
+    return {name: sum(row[name] for row in rows) for name in ("in_play", "reached", "in_control")}
 
 
 def frequency_words(row: Row) -> str:
@@ -101,7 +125,7 @@ def answer(report: Report) -> str:
         return NOTHING_IN_PLAY
     share = f"{estimate(row, 'in_control')} of 100 balls in play"
     if report.rival is None:
-        return f"In control with {report.leader}: {share}."
+        return f"In control with {quoted(report.leader)}: {share}."
     return f"{_ahead(report, share, report.rival)}{_others_alike(report)}."
 
 
@@ -110,23 +134,26 @@ def _ahead(report: Report, share: str, rival: str) -> str:
     row = lead(report)
     verdict, by = row["verdict"], points(row).replace("+", "")
     if verdict == "more":
-        return f"Most in control: {report.leader}, {share}; {by} more than {rival}"
-    other = estimate(overall(report)[rival], "in_control")
-    both = f"{report.leader}, {share}, and {rival}, {other}"
+        leader = quoted(report.leader)
+        return f"Most in control: {leader}, {share}; {by} more than {quoted(rival)}"
+    rows = overall(report)
+    whole = sorted({frequencies(rows[name]).in_control for name in (report.leader, rival)})
+    either = f"{quoted(report.leader)} or {quoted(rival)}: as many in control"
+    found = f"{either}, {' to '.join(map(str, whole))} of 100 balls in play"
     if verdict == CANNOT_TELL:
-        return f"In control, this run cannot tell between {both}: {points(row)}"
-    return f"In control, {verdict} between {both}: {points(row)}"
+        return f"{found}, as far as this run can tell ({points(row)})"
+    return f"{found}, {verdict} ({points(row)})"
 
 
 def _others_alike(report: Report) -> str:
     """Which others cannot be told from the leader, or nothing."""
     if not report.alike:
         return ""
-    who = joined([*report.alike])
+    who = joined([quoted(name) for name in report.alike])
     if len(report.alike) > _MOST_NAMED:
         who = f"{len(report.alike)} others"
     also = "" if told_ahead(report) else "also "
-    return f"; {also}too close to {report.leader} to call: {who}"
+    return f"; {also}too close to {quoted(report.leader)} to call: {who}"
 
 
 def told_ahead(report: Report) -> bool:
@@ -142,6 +169,14 @@ def compared_with(report: Report, policy: str) -> str | None:
     return report.leader if report.leader != baseline else report.rival
 
 
+def told_from_other(report: Report, policy: str) -> bool:
+    """Whether a policy, as it stands, can be told from the one it is compared with."""
+    other = compared_with(report, policy)
+    found = differences(report, "in_control")
+    row = found.get(policy) or found.get(other or "")
+    return row is not None and row["verdict"] in ("more", "fewer")
+
+
 def in_frequencies(report: Report) -> str:
     """The answer in natural frequencies: the leader, the rival, and who gets least."""
     rows = overall(report)
@@ -149,23 +184,53 @@ def in_frequencies(report: Report) -> str:
         return ""
     least = min(rows, key=lambda name: rows[name]["in_control"])
     names = dict.fromkeys((report.leader, report.rival, least))
-    told = [f"{name} {frequencies(rows[name]).in_control}" for name in names]
+    told = [f"{frequencies(rows[name]).in_control} with {quoted(name)}" for name in names]
     last = f" (the fewest of {len(rows)})" if len(names) > 2 else ""
-    return f"Of 100 balls in play the pair gets in control about: {', '.join(told)}{last}."
+    return f"Of 100 balls in play the pair gets in control about {joined(told)}{last}."
 
 
 def setting_words(name: str, variant: Variant, units: str) -> str:
-    """A policy by its name, spacing and shift.
+    """A policy as the scenario has it, by its name, spacing and shift.
 
     >>> from sim.scenario import Policy
     >>> variant = Variant(Policy(name="any", rule="follow"), 7.0, 0.4)
     >>> setting_words("follow", variant, "us")
-    'follow, 7.0 ft apart, shift 0.4 of the way'
+    '“follow”: 7 ft apart, shift 0.4 of the way'
     """
-    words = name
+    words = numbers_words(variant, units)
+    return f"{quoted(name)}: {words}" if words else quoted(name)
+
+
+def numbers_words(variant: Variant, units: str) -> str:
+    """A setting's spacing and shift, as far as it has them."""
+    words = []
     if variant.spacing is not None:
-        words += f", {length(variant.spacing, units)} apart"
-    return words if variant.shift is None else f"{words}, shift {shift_words(variant.shift)}"
+        words.append(f"{_plain_length(variant.spacing, units)} apart")
+    if variant.shift is not None:
+        words.append(f"shift {shift_words(variant.shift)}")
+    return ", ".join(words)
+
+
+def another_setting(name: str, own: Variant, variant: Variant, units: str) -> str:
+    """A setting that is not the policy's own, and what the policy has instead.
+
+    >>> from sim.scenario import Policy
+    >>> policy = Policy(name="any", rule="follow")
+    >>> own, other = Variant(policy, 6.0, 0.4), Variant(policy, 12.0, 0.4)
+    >>> another_setting("six feet", own, other, "us")
+    'Another setting: 12 ft apart, shift 0.4 of the way (“six feet” has 6 ft)'
+    """
+    has = []
+    if own.spacing is not None and own.spacing != variant.spacing:
+        has.append(_plain_length(own.spacing, units))
+    if own.shift is not None and own.shift != variant.shift:
+        has.append(f"shift {shift_words(own.shift)}")
+    return f"Another setting: {numbers_words(variant, units)} ({quoted(name)} has {joined(has)})"
+
+
+def _plain_length(feet: float, units: str) -> str:
+    """A length in a sentence: whole feet without a decimal."""
+    return length(feet, units).replace(".0 ", " ")
 
 
 def shift_words(shift: float) -> str:
@@ -180,14 +245,14 @@ def shift_words(shift: float) -> str:
 def why_no_spacing(switch: Switch) -> str:
     """Why the distance between the two cannot be moved, or nothing."""
     if not switch.spacings:
-        return f"{switch.policy.name} gives each player a place of their own"
+        return f"{quoted(switch.policy.name)} gives each player a place of their own"
     return _TOO_MANY if len(switch.spacings) == 1 else ""
 
 
 def why_no_shift(switch: Switch) -> str:
     """Why the shift cannot be moved, or nothing."""
     if not switch.shifts:
-        return f"{switch.policy.name} does not shift with the return"
+        return f"{quoted(switch.policy.name)} does not shift with the return"
     return _TOO_MANY if len(switch.shifts) == 1 else ""
 
 
@@ -201,18 +266,27 @@ def coarse_steps(report: Report) -> str:
     )
 
 
+def where_they_start(scenario: Scenario) -> str:
+    """Where the pair stands when the return is struck, and who strikes it."""
+    returner = "right" if returner_side(scenario) > 0 else "left"
+    if scenario.run_in.partner_starts == "baseline":
+        return f"Both start at the baseline; the {returner} player returns."
+    return f"The {returner} player returns from the baseline; the partner starts at the line."
+
+
 def terminal_text(report: Report, units: str) -> str:
     """What the terminal shows: the answer, how sure, all policies, the middle, the limits."""
     scenario = report.scenario
     said = (answer(report), in_frequencies(report), *inputs(report), coarse_steps(report))
-    parts = [scenario.name, scenario.question, "", *filter(None, dict.fromkeys(said)), ""]
+    parts = [scenario.name, scenario.question, where_they_start(scenario), ""]
+    parts += [*filter(None, dict.fromkeys(said)), BY_THE_ANSWER, ""]
     parts += ["All policies, after all returns", aligned(policy_table(report)), ""]
     if report.doubt:
         parts += ["What would change the answer"]
-        parts += [f"  {change.words}" for change in changes(report.doubt, units)]
-        parts += [how_moved(report.doubt, lead(report), report.comparison.shots_played), ""]
+        parts += [*turning(report.doubt, units, ahead=told_ahead(report)), ""]
     parts += ["Who takes the middle: after the first column, of 100 balls between the two"]
-    parts += [aligned(middle_table(report)), "", *sampling(report), "", *LIMITS, *CAUTIONS]
+    parts += [aligned(middle_table(report)), "", *sampling(report), ""]
+    parts += ["For the curious", *curious(report, lead(report)), "", *LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
 

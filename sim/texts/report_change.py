@@ -10,12 +10,13 @@ from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.scenario import Scenario
 from sim.statistics import LEVEL
 from sim.tables import Row
-from sim.texts.sensitivity import what_matters, who_is_ahead
+from sim.texts.report_words import quoted
+from sim.texts.sensitivity import what_matters
 from sim.wording import joined, points
 
 NO_INPUTS: Final = (
-    "How much the inputs matter was not asked (--no-inputs): the intervals tell the error of "
-    "sampling only, not that of what was put in."
+    "How much the inputs matter was not asked: the intervals tell the chance of the shots only, "
+    "not how far what was put in may be off."
 )
 NOTHING_IN_PLAY: Final = "No third shot stayed in play: nothing to compare."
 ONE_POLICY: Final = (
@@ -51,14 +52,12 @@ class Change(NamedTuple):
 
 def sampling(report: Report) -> list[str]:
     """What was played, and what an interval means."""
-    scenario = report.scenario
     row = report.comparison.summary_rows[0]
     return [
         f"{row['shots']:,} third shots were played, {row['in_play']:,} of them in play; all "
         "policies face the same ones.",
         "In square brackets stand 95 % intervals: of 100 such intervals, each from shots of its "
-        "own, about 95 hold the value that endless shots would give. More shots (now "
-        f"{scenario.run.shots:,} for each return direction) make them narrower.",
+        "own, about 95 hold the value that endless shots would give.",
         "A point is one ball of 100. Of differences, more and fewer are said only where they hold "
         "for all comparisons in the table together.",
     ]
@@ -68,10 +67,42 @@ def inputs(report: Report) -> list[str]:
     """How sure the answer is when the inputs are not: settings in which the leader is ahead."""
     if report.doubt is not None:
         doubt = report.doubt
-        return [who_is_ahead(doubt), _noise(doubt), *_matters(doubt)]
+        return [likely_cases(doubt), *_matters(doubt)]
     if report.rival is None:
         return [ONE_POLICY]
     return [NO_INPUTS if report.comparison.tally.outcomes.any() else NOTHING_IN_PLAY]
+
+
+def likely_cases(doubt: Sensitivity) -> str:
+    """In how many of 100 likely cases the one policy beats the other, in a sentence."""
+    first, second = doubt.policy.name, doubt.scenario.baseline.name
+    ahead, behind = doubt.ahead
+    if ahead < behind:
+        first, second, ahead, behind = second, first, behind, ahead
+    share, low, high = (round(100 * part) for part in doubt.share_of_settings(ahead))
+    cases = len(doubt.differences)
+    # What is rounded is to add up to a hundred.
+    others = round(100 * behind / cases) if ahead + behind < cases else 100 - share
+    level = 100 - share - others
+    rest = f"; {quoted(second)} in {others}" if others else ""
+    rest += f", neither in {level}" if rest and level > 0 else ""
+    return (
+        f"What was put in may be off: in {share} of 100 likely cases [{low}, {high}] "
+        f"{quoted(first)} gets more in control than {quoted(second)}{rest}."
+    )
+
+
+def curious(report: Report, lead: Row) -> list[str]:
+    """For who wants to know how it was played; ``lead`` is the difference that the answer tells."""
+    run = report.scenario.run
+    told = [
+        f"{report.comparison.shots_played:,} shots for each return direction; more make the "
+        f"intervals narrower. Sampling: {run.sampling}, seed {run.seed}.",
+    ]
+    if report.doubt is not None:
+        doubt = report.doubt
+        told += [_noise(doubt), how_moved(doubt, lead, report.comparison.shots_played)]
+    return told
 
 
 def _noise(doubt: Sensitivity) -> str:
@@ -80,10 +111,11 @@ def _noise(doubt: Sensitivity) -> str:
     ahead, behind, undecided = doubt.told
     by_chance = round(0.5 * (1.0 - LEVEL) * settings)
     return (
-        f"Each setting was played with few shots, which makes who is ahead look more open than it "
-        f"is: by their own intervals {ahead:,} of the {settings:,} tell {doubt.policy.name} ahead, "
-        f"{behind:,} {doubt.scenario.baseline.name}, and {undecided:,} cannot tell. If neither "
-        f"were better, chance would make about {by_chance:,} tell so either way."
+        f"Each of {settings:,} likely cases was played with few shots, which makes who is ahead "
+        f"look more open than it is: by their own intervals {ahead:,} tell "
+        f"{quoted(doubt.policy.name)} ahead, {behind:,} {quoted(doubt.scenario.baseline.name)}, "
+        f"and {undecided:,} cannot tell. If neither were better, chance would make about "
+        f"{by_chance:,} tell so either way."
     )
 
 
@@ -101,7 +133,7 @@ def _matters(doubt: Sensitivity) -> list[str]:
     then = f" Then comes {joined(named[1:])}." if named[1:] else ""
     return [
         f"Moved alone, {named[0]} changes the difference most: measure that first.{then} How large "
-        f"a part of the doubt each makes cannot be told from {len(doubt.differences):,} settings."
+        f"a part of the doubt each makes cannot be told from {len(doubt.differences):,} cases."
     ]
 
 
@@ -120,6 +152,44 @@ def changes(doubt: Sensitivity, units: str) -> list[Change]:
         words = _both_ends(doubt, k, (low, high), here)
         found.append(Change(k, each.label, low, here, high, words))
     return found
+
+
+def turning(doubt: Sensitivity, units: str, *, ahead: bool) -> list[str]:
+    """What turns the answer round, and which inputs do not; told by intervals only.
+
+    ``ahead`` is whether the answer tells its two policies apart.
+    """
+    found = changes(doubt, units)
+    turned = [change for change in found if turns(doubt, change, ahead=ahead)]
+    others = [change.label for change in found if change not in turned]
+    told = [f"Nothing tried {'turns it round' if ahead else 'decides who is ahead'}."]
+    if turned:
+        which = "What turns it round" if ahead else "Who is ahead hangs on"
+        told = [f"{which}: {joined([change.label for change in turned])}."]
+        told += [_capital(change.words) for change in turned]
+    if others:
+        told.append(f"Make little difference to who is ahead: {joined(others)}.")
+    return told
+
+
+def turns(doubt: Sensitivity, change: Change, *, ahead: bool) -> bool:
+    """Whether an end of an input's range tells another policy ahead than the values here do.
+
+    What these say is the answer's; where that cannot tell, that of as many shots as at the ends,
+    and where these cannot either, an end that tells is enough unless both say the same.
+    """
+    here = 1 if ahead else _who(doubt.usual)
+    ends = {_who(end) for end in doubt.ends[change.number]}
+    return -here in ends if here else len(ends) > 1
+
+
+def _who(difference: Difference) -> int:
+    """Who is ahead by an interval: 1 the policy, -1 the baseline, 0 cannot be told."""
+    return int(difference.low > 0.0) - int(difference.high < 0.0)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def value_here(scenario: Scenario, each: Input, units: str) -> str:
@@ -164,6 +234,7 @@ def _ahead(doubt: Sensitivity, difference: Difference) -> str:
     value, low, high = difference
     if value < 0.0:
         who, value, low, high = doubt.scenario.baseline.name, -value, -high, -low
+    who = quoted(who)
     shown = _interval(Difference(value, low, high)).replace("+", "")
     return f"{who} gets {shown} more of 100"
 
@@ -180,7 +251,7 @@ def how_moved(doubt: Sensitivity, answer: Row, shots: int) -> str:
     ``answer`` is the difference that the answer tells, from so many ``shots``.
     """
     at_ends = TIMES_AT_ENDS * doubt.scenario.run.shots
-    first, second = doubt.policy.name, doubt.scenario.baseline.name
+    first, second = quoted(doubt.policy.name), quoted(doubt.scenario.baseline.name)
     return (
         "One input is moved at a time, the others stay as they are here; how far follows from what "
         f"its value rests on. At every end {at_ends:,} shots are played for each return direction: "

@@ -6,6 +6,7 @@ from typing import Final
 
 from sim.analyses.middle import Middle, Share
 from sim.analyses.report import Report
+from sim.texts.report_words import quoted
 from sim.wording import DIRECTIONS, LEAST_TOLD, percent
 
 _MIDDLE_HEAD: Final = (
@@ -15,7 +16,7 @@ _MIDDLE_HEAD: Final = (
     "right, in control",
     "at full stretch",
     "through",
-    "both could",
+    "either could have",
     "on a forehand",
 )
 
@@ -23,13 +24,13 @@ _MIDDLE_HEAD: Final = (
 def middle_sentence(row: Middle) -> str:
     """Who takes the balls between the two, in balls of 100; their intervals stand in the table."""
     if not row.between.balls:
-        return f"With {row.policy} no ball comes between the two."
+        return f"With {quoted(row.policy)} no ball comes between the two."
     return (
-        f"With {row.policy} about {_about(row.between)} of 100 balls in play come between the two. "
-        f"Of 100 of these the left player takes about {_about(row.by_left)} in control, the right "
-        f"player {_about(row.by_right)}; {_about(row.at_full_stretch)} are met at full stretch and "
-        f"{_about(row.through)} get through. Both could have had {_about(row.both_could)} in "
-        "control: agree beforehand who takes those."
+        f"With {quoted(row.policy)} about {_about(row.between)} of 100 balls in play come between "
+        f"the two. Of 100 of these the left player takes about {_about(row.by_left)} in control, "
+        f"the right player {_about(row.by_right)}; {_about(row.at_full_stretch)} are met at full "
+        f"stretch and {_about(row.through)} get through. Either could have had "
+        f"{_about(row.both_could)} in control: agree beforehand who takes those."
     )
 
 
