@@ -125,7 +125,9 @@ def block_with(scenario: Scenario, direction: str, number: int) -> Block:
     directions: Sequence[str] = scenario.return_of_serve.directions
     refuse_unknown("--direction", "a return direction", [direction], directions)
     shots = scenario.run.shots
-    if not 1 <= number <= shots:
+    if number < 1:
+        raise Refused(f"--number: {number} is no shot; count from 1: --number 1 to {shots}")
+    if number > shots:
         raise Refused(
             f"--number: {number} is not a shot of this run: it has shots 1 to {shots} after "
             f"returns {DIRECTIONS[direction]}; --shots says how many a run has"

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
+from typing import Final
 
 import numpy as np
 
 from sim.analyses.one_shot import OneShot, block_with, one_shot
 from sim.analyses.shot_responses import Response
 from sim.answers import Answer, answer_all
-from sim.draws import REPLICATES, Sampling, replicate_of
+from sim.draws import BLOCK, REPLICATES, Sampling, replicate_of
 from sim.errors import Refused, refuse_unknown
+from sim.opponents import SHOTS
 from sim.rallies import Rally, play
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
@@ -21,13 +23,19 @@ from sim.third_shot import DRIVE
 
 Pair = tuple[str, str]
 
+# An ordinary shot is within so many of the middle hundred of its kind.
+ORDINARY: Final = 90
+POPPED_UP: Final = "popped-up"
+UNUSUAL: Final = "unusual"
+
 
 @dataclass(frozen=True)
 class Alone:
     """The balls that one of two policies has in control and the other has not.
 
-    ``numbers`` are those of their shots, drives first; ``share`` is that of the balls in play, with
-    its interval; not a number where none is in play.
+    ``numbers`` are those of their shots: ordinary drives, other ordinary shots, the rest; see
+    `oddities`. ``share`` is that of the balls in play, with its interval; not a number where none
+    is in play.
     """
 
     policy: str
@@ -60,11 +68,15 @@ class Differing:
 
 @dataclass(frozen=True)
 class Point:
-    """One shot and what two policies do with it; ``picked`` is nothing for a shot asked for."""
+    """One shot and what two policies do with it; ``picked`` is nothing for a shot asked for.
+
+    ``oddity`` says in a word how it looks unlike its kind, see `oddities`; empty if it does not.
+    """
 
     shot: OneShot
     policies: Pair
     picked: Differing | None
+    oddity: str
 
     @property
     def name(self) -> str:
@@ -130,12 +142,40 @@ def points(
 
     Raises `Refused` for a direction or number that the scenario's run does not have.
     """
-    if number is not None:
-        yield Point(one_shot(scenario, direction, number), policies, None)
-        return
-    picked = differing(scenario, direction, policies)
-    for example in picked.examples(most):
-        yield Point(one_shot(scenario, direction, example), policies, picked)
+    picked = differing(scenario, direction, policies) if number is None else None
+    numbers = [number] if number is not None else picked.examples(most) if picked else []
+    for example in numbers:
+        block = block_with(scenario, direction, example)
+        odd = oddities(play(scenario, direction, block.number, block.shots))
+        shot = one_shot(scenario, direction, example)
+        yield Point(shot, policies, picked, odd.get((example - 1) % BLOCK, ""))
+
+
+def usual_direction(scenario: Scenario) -> str:
+    """The return direction that is drawn if none is asked for: cross, where there is one."""
+    given = scenario.return_of_serve.directions
+    return "cross" if "cross" in given else given[0]
+
+
+def oddities(rally: Rally) -> dict[int, str]:
+    """The shots in play that do not look like what they are called, by index, each in a word.
+
+    An ordinary drive clears the net by as much, and is struck as fast, as the middle 90 of 100
+    drives in play, by each by itself; drops and lobs alike. A drive higher than that is popped up.
+    """
+    launch, edge = rally.third_shot.launch, 0.5 * (100 - ORDINARY)
+    speed = np.sqrt(launch.x**2 + launch.y**2 + launch.z**2)
+    found: dict[int, str] = {}
+    for kind in range(len(SHOTS)):
+        shots = rally.in_play[rally.third_shot.shot[rally.in_play] == kind]
+        if not shots.size:
+            continue
+        for values in (speed[shots], rally.net_clearance[shots]):
+            low, high = np.percentile(values, (edge, 100.0 - edge))
+            found |= dict.fromkeys(shots[(values < low) | (values > high)].tolist(), UNUSUAL)
+        if kind == DRIVE:
+            found |= dict.fromkeys(shots[values > high].tolist(), POPPED_UP)
+    return found
 
 
 def end_of(shot: OneShot, response: Response) -> float:
@@ -197,12 +237,14 @@ def _first_block(
 def _alone(rally: Rally, policy: str, only: np.ndarray, sampling: Sampling) -> Alone:
     """The balls in play that ``only`` this policy has in control."""
     shots = rally.in_play[only]
+    odd = np.isin(shots, [*oddities(rally)])
     drives = rally.third_shot.shot[shots] == DRIVE
     replicate = replicate_of(rally.shots)
     hits, trials = (
         np.bincount(replicate[chosen], minlength=REPLICATES) for chosen in (shots, rally.in_play)
     )
-    numbers = _numbers(np.concatenate((shots[drives], shots[~drives])))
+    parts = shots[drives & ~odd], shots[~drives & ~odd], shots[odd]
+    numbers = _numbers(np.concatenate(parts))
     return Alone(policy, numbers, *share_with_interval(hits, trials, sampling))
 
 

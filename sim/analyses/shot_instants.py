@@ -110,26 +110,21 @@ def instants_of(player: Player, track: Track, place: Place, reacts: float) -> In
 def errand_of(
     player: Player,
     place: Place,
-    reacts: float,
     instants: Instants,
-    reach: Array,
-    ends: float,
     hit: float | None,
 ) -> Errand | None:
     """What the player runs for: the ball at the ``hit``, or where it is missed least.
 
-    That is where most of the ``reach`` is left, the instants' in control or at full stretch. The
-    run stops once the ball is within reach in control, else as near as the time allows, at ``ends``
-    at the latest: nobody lunges who could run. Nothing for a ball that no arm gets to at any
-    instant.
+    That is where least reach is lacking at full stretch. The run stops once the ball is within
+    reach in control, else as near as the time allows: nobody lunges who could run. Nothing for a
+    ball that no arm gets to at any instant.
     """
-    room = reach - instants.left
+    room = instants.stretch - instants.left
     target = int(np.argmax(room if hit is None else instants.time == hit))
     if room[target] == -np.inf:
         return None
     ball = instants.at(target)
     comfortable = np.maximum(instants.control[target : target + 1], 0.0)
     enough = run_for(player, ball, place, comfortable)
-    until = min(ends, float(ball.time[0]))
-    most = np.minimum(enough, straight_run(player, np.array([until - reacts])))
+    most = np.minimum(enough, straight_run(player, ball.time[0] - instants.reacts))
     return Errand(float(ball.x[0]), float(ball.y[0]), bool(ball.volley[0]), float(most[0]))

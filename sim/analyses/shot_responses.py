@@ -5,7 +5,6 @@ Times count from the pair's strike of the return, in s; places are in ft.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,6 +14,7 @@ from sim.analyses.shot_paths import Place as Instant
 from sim.answers import Answer, answer_all
 from sim.ball import Ball
 from sim.court import Array
+from sim.players import Player
 from sim.rallies import Rally
 from sim.run_in import PLAYERS, Place, lateness, run_in, settling_lead, starts, targets
 from sim.scenario import Policy, Scenario
@@ -99,9 +99,10 @@ class Response:
     def feet(self, player: str, times: Array) -> tuple[Array, Array]:
         """``x`` and ``y`` (ft) of a player's feet at times of shape (n,).
 
-        They run in, stand still until the reaction, then go straight for the ball's place at the
-        hit, or for the place at which the player misses it least, and stop once it is within reach
-        in control, or as near as they get.
+        They run in and stand still until the reaction. Then whoever takes the ball goes straight
+        for its place at the hit; if nobody does, the one who misses it least goes for where that
+        is. That player stops once it is within reach in control, or as near as time allows. The
+        other one stands: the engine asks both independently, which is no picture of two at once.
         """
         return self.runs[player].at(times)
 
@@ -146,9 +147,12 @@ def _response(
             name: instants_of(getattr(scenario.pair, name), seen, found[name], reacts[name])
             for name in PLAYERS
         }
+    # Nobody's name for a shot that fails.
+    runner = str(row["player"]) or _nearest(instants)
     errands = {
-        name: _errand(scenario, name, found[name], reacts[name], instants[name], gets[name], row)
-        for name in instants
+        name: _errand(getattr(scenario.pair, name), found[name], seen, _hit(row))
+        for name, seen in instants.items()
+        if name == runner
     }
     return Response(
         policy=policy,
@@ -167,21 +171,15 @@ def _response(
     )
 
 
-def _errand(
-    scenario: Scenario,
-    name: str,
-    found: Place,
-    reacts: float,
-    instants: Instants,
-    gets: str,
-    row: Row,
-) -> Errand | None:
-    """What the player runs for: the hit, or the instant of the easiest reach or least miss."""
-    hit = _hit(row)
-    reach = instants.control if gets == IN_CONTROL else instants.stretch
-    ends = math.inf if hit is None else hit[0]
-    mine = ends if name == row["player"] else None
-    return errand_of(getattr(scenario.pair, name), found, reacts, instants, reach, ends, mine)
+def _errand(player: Player, found: Place, instants: Instants, hit: Instant | None) -> Errand | None:
+    """What the player runs for: the hit, or the instant of the least miss."""
+    return errand_of(player, found, instants, None if hit is None else hit[0])
+
+
+def _nearest(instants: dict[str, Instants]) -> str:
+    """Who misses the ball least at full stretch; empty where there is nothing to miss."""
+    lacking = {name: float((seen.left - seen.stretch).min()) for name, seen in instants.items()}
+    return min(lacking, key=lacking.__getitem__, default="")
 
 
 def _gets(answer: Answer, name: str) -> str:

@@ -27,6 +27,15 @@ _FASTEST: Final = 1.0
 _LINES_OF_A_FILM: Final = 2
 
 
+def _point_to_between(_: click.Context, __: click.Parameter, policy: str | None) -> None:
+    """Other commands have this option."""
+    if policy is not None:
+        raise click.UsageError(
+            "draw has no --policy: name the two to draw side by side with --between, for example "
+            "--between halves follow."
+        )
+
+
 def _check_speed(_: click.Context, __: click.Parameter, speed: float) -> float:
     """No range of numbers refuses what is not a number."""
     if math.isnan(speed):
@@ -42,6 +51,7 @@ def _check_speed(_: click.Context, __: click.Parameter, speed: float) -> float:
     metavar="POLICY POLICY",
     help="The two policies.  [default: the baseline and the one farthest from it in control]",
 )
+@click.option("--policy", hidden=True, expose_value=False, callback=_point_to_between)
 @click.option(
     "--direction",
     type=click.Choice(["line", "middle", "cross"]),
@@ -146,10 +156,9 @@ def _points(
     """What was asked for, checked before any work, or else what is worth showing."""
     from sim.analyses.approach import only
     from sim.analyses.one_shot import block_with
-    from sim.analyses.points import baseline_and_farthest, check_pair, points
+    from sim.analyses.points import baseline_and_farthest, check_pair, points, usual_direction
 
-    given = study.scenario.return_of_serve.directions
-    way = direction or ("cross" if "cross" in given else given[0])
+    way = direction or usual_direction(study.scenario)
     check_pair(study.scenario, between or ())
     block_with(study.scenario, way, 1 if number is None else number)
     scenario = study.with_places(only(study.scenario, between or (), (way,)))

@@ -21,8 +21,9 @@ _NOT_IN_PLAY: Final = {"net": "into the net", "out": "out"}
 
 
 def title_of(point: Point) -> str:
-    """The shot in a line: as it was meant."""
-    return f"{point.shot.shot.capitalize()} aimed {DIRECTIONS[point.shot.lane]}"
+    """The shot in a line: as it was meant, and whether it came out unlike its kind."""
+    words = f"{point.oddity} {point.shot.shot} aimed {DIRECTIONS[point.shot.lane]}".strip()
+    return words[0].upper() + words[1:]
 
 
 def subtitle_of(point: Point) -> str:
@@ -90,7 +91,7 @@ def how_picked(point: Point) -> str:
 
 
 def why_picked(point: Point) -> str:
-    """How the shot came to be shown; drives come before drops and lobs."""
+    """How the shot came to be shown; ordinary drives come before other ordinary shots."""
     shot, picked = point.shot, point.picked
     if picked is None:
         return f"Shot {shot.number} was asked for by its number."
@@ -99,6 +100,7 @@ def why_picked(point: Point) -> str:
     for side in picked.sides:
         if shot.number in side.numbers:
             kind = "drive" if shot.shot == "drive" else "ball"
+            kind = "ball" if point.oddity else f"ordinary {kind}"
             is_first = shot.number == side.numbers[0]
             which = f"the first {kind}" if is_first else f"one of the first {kind}s"
             return f"Picked: {which} that only {side.policy} has in control."

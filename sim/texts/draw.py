@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from sim.analyses.points import Point, end_of
+from sim.analyses.points import ORDINARY, Point, end_of
 from sim.analyses.shot_responses import Response
 from sim.figures.animation import MOST_BYTES, MOST_FRAMES, QUALITIES, Film
 from sim.figures.point_words import (
@@ -18,9 +18,14 @@ from sim.figures.point_words import (
 from sim.texts.table import aligned
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
 
+WHAT_IS_ORDINARY = (
+    f"Ordinary: height over the net and speed both within the middle {ORDINARY} of 100 balls of "
+    "the same kind in play."
+)
 _ONE_IS_ONE = (
     "A point shows how, not how often: for that, reachshare compare. Feet run in as the policy "
-    "says, stand still until the player reacts, and then go straight for the ball."
+    "says and stand still until the player reacts. Then whoever takes the ball, or else comes "
+    "nearest to it, goes straight for it; the other one is drawn standing."
 )
 
 
@@ -48,6 +53,15 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
     return "\n".join([*parts, *LIMITS, *CAUTIONS])
 
 
+def how_one_was_picked(point: Point) -> str:
+    """How a shot was picked for `texts.shot`, and against what."""
+    first, second = point.policies
+    return (
+        f"No --number was given: the shot that draw picks for {first} and {second}. "
+        f"{how_picked(point)} {WHAT_IS_ORDINARY}"
+    )
+
+
 def _picking(points: Sequence[Point]) -> list[str]:
     """How the points were picked, and how common their like is."""
     common = how_common(points[0])
@@ -58,7 +72,8 @@ def _picking(points: Sequence[Point]) -> list[str]:
         then = ", and then the two in turn"
     if common:
         parts.append(
-            f"Shown is the policy that alone has more{then}; drives come before drops and lobs."
+            f"Shown is the policy that alone has more{then}; ordinary drives come before other "
+            f"ordinary balls, and the rest last. {WHAT_IS_ORDINARY}"
         )
     return parts
 

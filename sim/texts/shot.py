@@ -39,16 +39,18 @@ _EACH_INSTANT: Final = (
 )
 
 
-def terminal_text(shot: OneShot, shown: Sequence[str], units: str = "us") -> str:
+def terminal_text(shot: OneShot, shown: Sequence[str], units: str = "us", picked: str = "") -> str:
     """The shot in a sentence, what every policy does with it, why not, numbers, how to check it.
 
-    ``shown`` are the policies whose instants are told in a table.
+    ``shown`` are the policies whose instants are told in a table; ``picked`` says how the program
+    picked the shot, if it did.
     """
     scenario = shot.scenario
     parts = [scenario.name, "Who gets to this ball, and why not?", ""]
     parts += [opening(shot, units), ""]
     if shot.fate == "in play":
         parts += [*map(sentence, shot.answers.values()), ""]
+    parts += [picked, ""] if picked else []
     parts += [_which_of_how_many(shot), ""]
     if shot.fate == "in play":
         parts += ["Each player: where the strike finds them, and what they lack"]
