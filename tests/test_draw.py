@@ -31,17 +31,19 @@ from sim.analyses.points import (
     differing,
     end_of,
     moment_rows,
+    oddities,
     points,
 )
 from sim.answers import answer_all
 from sim.cli import main
+from sim.court import BASELINE
 from sim.errors import Refused
 from sim.figures import animation, style
 from sim.figures.animation import MOST_BYTES, QUALITIES, Film, Stretch, gif, mp4, timeline
 from sim.figures.point_film import SLOWER, film_of, stretches_of
 from sim.figures.point_frames import Frames
 from sim.figures.point_stills import moments_of, stills_figure
-from sim.figures.point_words import ending, how_picked, phase_of
+from sim.figures.point_words import ending, how_picked, phase_of, title_of
 from sim.rallies import IN_PLAY, OUT, play
 from sim.rallies import NET as INTO_NET
 from sim.run_in import PLAYERS
@@ -103,18 +105,45 @@ class TestPicking:
         found = differing(CLUB, "cross", PAIR)
         more, fewer = sorted(found.sides, key=lambda side: -len(side.numbers))
         assert len(more.numbers) > len(fewer.numbers) > 0
-        drives = [n for n in more.numbers if rally.third_shot.shot[n - 1] == DRIVE]
-        others = [n for n in more.numbers if n not in drives]
-        assert list(more.numbers) == sorted(drives) + sorted(others)
+        odd = [n for n in more.numbers if n - 1 in oddities(rally)]
+        ordinary = [n for n in more.numbers if n not in odd]
+        drives = [n for n in ordinary if rally.third_shot.shot[n - 1] == DRIVE]
+        others = [n for n in ordinary if n not in drives]
+        assert list(more.numbers) == sorted(drives) + sorted(others) + sorted(odd)
         assert found.examples(1) == [min(drives)]
+
+    def test_an_ordinary_drive_is_in_the_middle_of_the_drives_in_play(self) -> None:
+        rally = play(CLUB, "cross", 0, SHOTS)
+        found, launch = oddities(rally), rally.third_shot.launch
+        drives = rally.in_play[rally.third_shot.shot[rally.in_play] == DRIVE]
+        speed = np.linalg.norm([launch.x, launch.y, launch.z], axis=0)
+        outside = set()
+        for values in (speed, rally.net_clearance):
+            ranked = drives[np.argsort(values[drives])]
+            # All below a percentile, which lies between two of them.
+            ends = math.ceil(0.05 * (len(ranked) - 1))
+            outside |= {*ranked[:ends].tolist(), *ranked[-ends:].tolist()}
+        assert {shot for shot in found if shot in drives} == outside
+        popped = {shot for shot, word in found.items() if word == "popped-up"}
+        highest = drives[np.argsort(rally.net_clearance[drives])][-ends:]
+        assert popped == {*highest.tolist()}
+
+    def test_an_unusual_shot_is_shown_if_asked_for_and_called_so(self) -> None:
+        odd = oddities(play(CLUB, "cross", 0, SHOTS))
+        high = min(shot for shot, word in odd.items() if word == "popped-up")
+        (found,) = points(CLUB, "cross", PAIR, high + 1, 1)
+        assert title_of(found).startswith("Popped-up drive aimed ")
+        other = min(shot for shot, word in odd.items() if word == "unusual")
+        (found,) = points(CLUB, "cross", PAIR, other + 1, 1)
+        assert title_of(found).startswith("Unusual ")
 
     def test_where_no_drive_differs_any_shot_is_picked_and_said_to_be(self) -> None:
         no_drives = {"opponents": {"shots": {"drive": 0, "drop": 1, "lob": 1}}}
         scenario = sim.load("club-sixties", {"run": {"shots": SHOTS}, **no_drives})
         found, *others = points(scenario, "cross", PAIR, None, 3)
         assert found.shot.shot != "drive"
-        assert "Picked: the first ball that only" in how_picked(found)
-        assert all("one of the first balls" in how_picked(other) for other in others[1:])
+        assert "Picked: the first ordinary ball that only" in how_picked(found)
+        assert all("one of the first ordinary balls" in how_picked(other) for other in others[1:])
 
     def test_several_come_in_turn_from_both_sides(self) -> None:
         found = differing(CLUB, "cross", PAIR)
@@ -134,7 +163,7 @@ class TestPicking:
             for name, response in zip(point.policies, point.responses, strict=True)
             if response.outcome == "in control"
         )
-        assert f"Picked: the first drive that only {has} has in control." in words
+        assert f"Picked: the first ordinary drive that only {has} has in control." in words
         for side in point.picked.sides:
             assert f"{side.policy} alone" in words
             assert f"{100 * side.share:.1f} [" in words or f"{100 * side.share:.0f} [" in words
@@ -490,8 +519,9 @@ class TestPictures:
 
     def test_both_players_stay_in_the_picture(self) -> None:
         """Who stays back and turns for a lob ends behind the baseline."""
-        scenario = only(sim.load("seventies-lobs"), ("stay back", "halfway"), ())
-        (found,) = points(scenario, "line", ("stay back", "halfway"), 29, 1)
+        lobbed = sim.load("seventies-lobs", {"run": {"shots": SHOTS}})
+        scenario = only(lobbed, ("stay back", "halfway"), ())
+        (found,) = points(scenario, "line", ("stay back", "halfway"), 172, 1)
         frames = Frames(found, "us", 320)
         deepest = 0.0
         for panel, response in enumerate(found.responses):
@@ -501,7 +531,7 @@ class TestPictures:
                 deepest = min(deepest, float(y[0]))
                 _, row = frames.place(panel, float(x[0]), float(y[0]))
                 assert row < bottom - 4.0
-        assert deepest < -24.8
+        assert deepest < -BASELINE - 2.0
 
     def test_a_shot_into_the_net_ends_there(self) -> None:
         point = shot_with(INTO_NET)
@@ -565,8 +595,8 @@ class TestCommand:
         for side in (more, fewer):
             number, policy = side.numbers[0], side.policy
             assert (
-                f"Shot {number}. Picked: the first drive that only {policy} has in control."
-                in lines
+                f"Shot {number}. Picked: the first ordinary drive that only "
+                f"{policy} has in control." in lines
             )
             start = next(k for k, line in enumerate(lines) if line.startswith(f"Shot {number}, "))
             ends = {line for line in lines[start + 1 : start + 3] if ": in control" in line}
@@ -594,7 +624,8 @@ class TestCommand:
         ("words", "said"),
         [
             (["--number", "17"], "shots 1 to 16"),
-            (["--number", "0"], "shots 1 to 16"),
+            (["--number", "0"], "count from 1: --number 1 to 16"),
+            (["--policy", "follow"], "--between halves follow"),
             (["--number", "1", "--points", "2"], "exclude each other"),
             (["--between", "halves", "halves"], "twice"),
             (["--between", "halves", "nobody"], '"nobody" is not a policy'),

@@ -203,6 +203,26 @@ def test_who_takes_the_ball_stands_within_reach_of_it_at_the_hit() -> None:
     assert taken > 100
 
 
+def test_only_one_runs_for_the_ball() -> None:
+    """Who takes it; if nobody does, who misses it least. The other stands where it finds them."""
+    missed = 0
+    for shot in shots_of(CLUB):
+        for answer in shot.answers.values():
+            if not answer.in_play:
+                continue
+            lacking = {n: float((i.left - i.stretch).min()) for n, i in answer.instants.items()}
+            runner = answer.player or min(lacking, key=lacking.__getitem__)
+            missed += not answer.player
+            for name in PLAYERS:
+                x, y = answer.feet(name, np.linspace(shot.contact_time, shot.end[0], 40))
+                if name != runner:
+                    assert np.ptp(x) == np.ptp(y) == 0.0
+                    assert (x[0], y[0]) == pytest.approx(answer.found[name])
+                elif not answer.player:
+                    assert np.hypot(np.ptp(x), np.ptp(y)) > 0.1
+    assert missed > 2
+
+
 def test_nobody_moves_once_the_ball_is_hit() -> None:
     for shot in shots_of(CLUB):
         for answer in shot.answers.values():
@@ -260,9 +280,16 @@ def test_a_shot_that_fails_is_not_answered() -> None:
                 assert answer.reacts_at[name] > shot.contact_time
 
 
-@pytest.mark.parametrize("number", [0, -1, SHOTS + 1])
-def test_numbers_that_the_run_does_not_have_are_refused(number: int) -> None:
-    with pytest.raises(Refused, match=rf"--number: {number} .* shots 1 to {SHOTS} after"):
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        (0, f"count from 1: --number 1 to {SHOTS}"),
+        (-1, f"count from 1: --number 1 to {SHOTS}"),
+        (SHOTS + 1, f"shots 1 to {SHOTS} after"),
+    ],
+)
+def test_numbers_that_the_run_does_not_have_are_refused(number: int, said: str) -> None:
+    with pytest.raises(Refused, match=rf"--number: {number} .*{said}"):
         one_shot(CLUB, "line", number)
 
 

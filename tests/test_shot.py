@@ -508,7 +508,7 @@ def test_no_more_than_the_shots_own_block_is_played(monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--number", "0"), f"shots 1 to {SHOTS}"),
+        (("--number", "0"), f"count from 1: --number 1 to {SHOTS}"),
         (("--number", "65"), "--number: 65 is not a shot of this run"),
         (("--number", "1", "--direction", "back"), "'back' is not one of"),
         (("--number", "1", "--policy", "folow"), 'did you mean "follow"'),
@@ -523,7 +523,6 @@ def test_no_more_than_the_shots_own_block_is_played(monkeypatch: pytest.MonkeyPa
             ),
             '"cross" is not a return direction of the scenario; it has "line"',
         ),
-        ((), "Missing option '--number'"),
     ],
 )
 def test_wrong_input_is_refused_before_any_work(
@@ -534,6 +533,26 @@ def test_wrong_input_is_refused_before_any_work(
     assert result.exit_code == 2
     assert said in result.output
     assert list(anywhere.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("named", "pair"),
+    [((), None), (("follow",), ("halves", "follow")), (("follow", "halves"), ("follow", "halves"))],
+)
+def test_without_a_number_it_is_the_shot_of_draw(
+    anywhere: Path, named: tuple[str, ...], pair: tuple[str, str] | None
+) -> None:
+    words = [word for name in named for word in ("--policy", name)]
+    told = run(*words, "--no-figures")
+    assert told.exit_code == 0, told.output
+    between = ["--between", *pair] if pair else []
+    drawn = CliRunner().invoke(main, ["draw", "--shots", str(SHOTS), *between, "--no-figures"])
+    (number,) = re.findall(r"^Shot (\d+), ", drawn.stdout, re.MULTILINE)[:1]
+    assert f"Shot {number} after a return cross-court: " in told.stdout
+    (why,) = re.findall(r"Picked: .*", drawn.stdout)
+    assert "No --number was given: the shot that draw picks for " in told.stdout
+    assert why in told.stdout
+    assert (anywhere / "reachshare-out" / "club-sixties-shot" / "shot.csv").exists()
 
 
 def test_without_shots_it_is_the_run_of_the_scenario(anywhere: Path) -> None:
@@ -560,7 +579,7 @@ def test_the_examples_of_the_page_run() -> None:
 
 def test_the_page_shows_what_the_command_prints(anywhere: Path) -> None:
     shown = PAGE.read_text(encoding="utf-8").split("```text\n")[1].split("```")[0].splitlines()
-    words = ["shot", "--number", "65", "--direction", "cross", "--no-figures", "-q"]
+    words = ["shot", "--number", "71", "--direction", "cross", "--no-figures", "-q"]
     words += ["--policy", "halves", "--policy", "follow"]
     printed = CliRunner().invoke(main, words).stdout.splitlines()
     lines = [line for line in shown if line not in ("", "...")]
