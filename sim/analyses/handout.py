@@ -28,8 +28,9 @@ class Choice:
     """Which policy is taught, and what speaks for it.
 
     ``most`` is the policy with most in control, ``verdict`` what the comparison says of it against
-    the ``baseline`` (nothing where it is the baseline). ``alike`` are policies that cannot be told
-    from the one taught, in control.
+    the ``baseline`` (nothing where it is the baseline). ``gave_way`` is the policy that would be
+    taught by control alone, where another cannot be told from it and lets fewer balls past.
+    ``alike`` are policies that cannot be told from the one taught, in control.
     """
 
     policy: Policy
@@ -37,6 +38,7 @@ class Choice:
     most: str
     baseline: str
     verdict: str
+    gave_way: str
     alike: tuple[str, ...]
 
 
@@ -82,8 +84,9 @@ def handout(
 ) -> Handout:
     """What a page for the pair says of the named policy, or of the one with most in control.
 
-    The latter gives way to the baseline where it cannot be told from it. The result does not depend
-    on the workers. Raises `Refused` for an unknown name, and where no ball stays in play after
+    The latter gives way to the baseline where it cannot be told from it, and what is left to one
+    that cannot be told from that in control, but reaches more balls. The result does not depend on
+    the workers. Raises `Refused` for an unknown name, and where no ball stays in play after
     returns in some direction.
     """
     refuse_unknown_policy(scenario, policy)
@@ -94,12 +97,17 @@ def handout(
     taught = policy or (most if verdict in ("", "more") else baseline)
     if taught != baseline:
         comparison = compare(against(scenario, taught), workers=workers, progress=progress)
+    safer, gave_way = "" if policy else _safer(comparison), ""
+    if safer:
+        taught, gave_way = safer, taught
+        comparison = compare(against(scenario, taught), workers=workers, progress=progress)
     choice = Choice(
         policy=comparison.scenario.baseline,
         asked=policy is not None,
         most=most,
         baseline=baseline,
         verdict=verdict,
+        gave_way=gave_way,
         alike=not_told_apart(comparison),
     )
     found = lessons(comparison, workers, progress)
@@ -141,6 +149,14 @@ def _leader(comparison: Comparison) -> tuple[str, str]:
     most = most_in_control(comparison)
     against_it = rows_of(comparison.difference_rows, measure="in_control", policy=most)
     return most, against_it[0]["verdict"] if against_it else ""
+
+
+def _safer(comparison: Comparison) -> str:
+    """Of those that cannot be told from the baseline in control, who clearly reaches most more."""
+    alike = not_told_apart(comparison)
+    rows = rows_of(comparison.difference_rows, measure="reached", verdict="more")
+    more = {row["policy"]: row["points"] for row in rows if row["policy"] in alike}
+    return max(more, key=lambda name: more[name], default="")
 
 
 def _refuse_without_balls(comparison: Comparison) -> None:

@@ -26,10 +26,12 @@ from sim.tables import Row
 
 Point = tuple[float, float]
 
-# A way through is told as left open from this share of the balls in play on: one of 200. [A]
-LEFT_OPEN: Final = 0.005
-# Leaks that are told by where the balls land, not by where they pass.
-LANDS: Final = ("short", "over")
+# A way through is told as left open from this share of the balls in play on. [A]
+LEFT_OPEN: Final = 0.03
+# Never told as left open: nobody stands so as to leave the ball in front of them.
+SHORT: Final = "short"
+# The leak that is told by where the balls land, not by where they pass.
+LANDS: Final = ("over",)
 # Where most of the balls left open pass: their middle eight of ten.
 _TENTHS: Final = (0.1, 0.9)
 
@@ -62,7 +64,7 @@ class Opening:
     """A way through (one of `LEAKS`): its share of the balls in play, and where they pass.
 
     ``across`` and ``deep`` bound the middle eight of ten of them, ``x`` and ``y`` (ft): where they
-    pass the pair's mean depth, or where they land if they are short or go over.
+    pass the pair's mean depth, or where they land if they go over.
     """
 
     leak: str
@@ -78,7 +80,8 @@ class Lesson:
     ``contact`` is where the opponents strike on average (x, y), ``contact_spread`` the standard
     deviation of x, ``struck_after`` how long after the return. ``hardest_lane`` is the lane aimed
     at with the least in control, ``in_hardest_lane`` what the pair gets there. ``opening`` is the
-    largest way through, if `LEFT_OPEN`.
+    largest way through but for short balls, if `LEFT_OPEN`. ``mostly`` is the leak that more than
+    half of the balls take that get past, or nothing.
     """
 
     direction: str
@@ -92,6 +95,7 @@ class Lesson:
     hardest_lane: str
     in_hardest_lane: Share
     opening: Opening | None
+    mostly: str
     in_play_by_shot: dict[str, int]
     middle: Middle
 
@@ -146,6 +150,7 @@ def _lesson(comparison: Comparison, example: Example, answer: Answer, between: M
         hardest_lane=hardest["lane"],
         in_hardest_lane=share_of(hardest, "in_control"),
         opening=_opening(comparison, rally, answer),
+        mostly=_mostly(comparison, direction),
         in_play_by_shot={
             shot: _summary(comparison, direction, shot=shot)["in_play"] for shot in SHOTS
         },
@@ -154,9 +159,8 @@ def _lesson(comparison: Comparison, example: Example, answer: Answer, between: M
 
 
 def _opening(comparison: Comparison, rally: Rally, answer: Answer) -> Opening | None:
-    """The largest way through, where that is left open."""
-    name = comparison.scenario.baseline.name
-    rows = rows_of(comparison.leak_rows, rally.direction, policy=name)
+    """The largest way through but for short balls, where that is left open."""
+    rows = (row for row in _leaks(comparison, rally.direction) if row["leak"] != SHORT)
     row = max(rows, key=lambda row: row["balls"])
     these = answer.leak == LEAKS.index(row["leak"])
     if row["leak_share"] < LEFT_OPEN or not these.any():
@@ -168,6 +172,18 @@ def _opening(comparison: Comparison, rally: Rally, answer: Answer) -> Opening | 
         places = places_through(rally, only_these, most=these.size)
     (left, near), (right, far) = np.quantile(places, _TENTHS, axis=0).tolist()
     return Opening(row["leak"], share_of(row, "leak"), (left, right), (near, far))
+
+
+def _mostly(comparison: Comparison, direction: str) -> str:
+    """The leak that more than half of the balls take that get past."""
+    rows = _leaks(comparison, direction)
+    largest = max(rows, key=lambda row: row["balls"])
+    return largest["leak"] if 2 * largest["balls"] > sum(row["balls"] for row in rows) else ""
+
+
+def _leaks(comparison: Comparison, direction: str) -> list[Row]:
+    name = comparison.scenario.baseline.name
+    return rows_of(comparison.leak_rows, direction, policy=name)
 
 
 def _arrived(way: Row, name: str) -> Share:

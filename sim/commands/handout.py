@@ -15,8 +15,8 @@ from sim.commands.shared import Common, study_of, study_options
 @click.option(
     "--policy",
     metavar="NAME",
-    help="What the pair is taught.  [default: the policy with most in control, or the baseline "
-    "where it cannot be told from that]",
+    help="What the pair is taught.  [default: the policy with most in control; where others cannot "
+    "be told from it, run.baseline or who lets fewer past]",
 )
 def handout(policy: str | None, **common: Any) -> None:
     """Write one page for the pair: where to stand, who takes the middle, a drill to count.

@@ -104,13 +104,16 @@ def _page(
     boxes = _set_boxes(words, beside, end - top, size)
     left = width - beside - 1.6 * _GAP
     marks = _set_key(key(result.lessons), left, size)
-    courts = _set_courts(result, words, left, end - top - marks.bottom - _GAP, size)
+    walk = set_down(_box_texts(words.walk, size), left)
+    below = marks.bottom + walk.bottom + 2.0 * _GAP
+    courts = _set_courts(result, words, left, end - top - below, size)
     if boxes is None or courts is None:
         return None
     shapes = [
         *head.shapes,
         *moved(courts.shapes, 0.0, top),
         *moved(marks.shapes, 0.0, top + courts.bottom + _GAP),
+        *moved(walk.shapes, 0.0, end - walk.bottom),
         *moved(boxes.shapes, width - beside, top),
         *moved(small.shapes, 0.0, height - small.bottom),
     ]
@@ -185,6 +188,7 @@ def _head(words: PageWords, size: float) -> list[Paragraph]:
     return [
         Paragraph(words.title, 1.5 * size, bold=True),
         Paragraph(words.plan, 1.1 * size, bold=True, above=1.0),
+        *([Paragraph(words.as_good, size, above=1.0)] if words.as_good else []),
     ]
 
 
@@ -224,9 +228,7 @@ def _set_key(entries: Sequence[Entry], width: float, size: float) -> Laid:
 
 def _set_boxes(words: PageWords, width: float, room: float, size: float) -> Laid | None:
     """The boxes one below the other, the cautions framed; nothing where they are too long."""
-    texts = [
-        set_down(_box_texts(each, size), width) for each in (words.way_in, words.walk, words.drill)
-    ]
+    texts = [set_down(_box_texts(each, size), width) for each in (words.way_in, words.drill)]
     care = set_down(_box_texts(words.cautions, size), width - 2.0 * _PADDING)
     framed = care.bottom + 2.0 * _PADDING
     # What room is left goes between them.

@@ -22,14 +22,14 @@ class Entry(NamedTuple):
 
 def key(lessons: Sequence[Lesson]) -> list[Entry]:
     """The marks on these courts."""
-    entries = [Entry(_pair(MARK, filled=True), "go here")]
+    entries = [Entry(_pair(MARK, filled=True), "run towards these")]
     late = (
         standing.short_by > THERE < standing.to_run
         for lesson in lessons
         for standing in lesson.players.values()
     )
     if any(late):
-        entries.append(Entry(_pair(FOUND, filled=False), "the shot usually finds you here"))
+        entries.append(Entry(_pair(FOUND, filled=False), "where you usually are as they strike"))
     entries.append(Entry(_taken(), "takes the middle"))
     if any(lesson.opening for lesson in lessons):
         corners = box(0.5, 0.5, 3.0 * MARK, _HEIGHT - 0.5)

@@ -8,14 +8,14 @@ from typing import Final
 import numpy as np
 
 from sim.analyses.handout import Handout, in_paces
-from sim.analyses.handout_lessons import Lesson
+from sim.analyses.handout_lessons import SHORT, Lesson, rows_of
 from sim.return_of_serve import returner_side
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
-from sim.texts.handout_places import CENTRE_LINE, across, deep, off_in_words, paces, short
-from sim.texts.handout_words import Box, of_ten, opponents, some_of, within
-from sim.wording import CAUTIONS, DIRECTIONS, LIMITS
+from sim.texts.handout_places import CENTRE_LINE, across, deep, off_in_words, short
+from sim.texts.handout_words import Box, in_hundred, opponents, within
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined
 
 _PLANS: Final = {
     "follow": "Shift together, part of the way towards the side they strike from.",
@@ -30,9 +30,12 @@ _PLANS: Final = {
 CLEARLY_MORE: Final = 1.5
 # A hand is told where it takes so many of a player's balls in the middle. [A]
 _MOSTLY: Final = 0.8
-# Below this share hardly a ball gets past the pair, and below that hardly one stretches it. [A]
-_HARDLY: Final = 0.005
+# Below these shares next to no ball gets past the pair, hardly one does, and hardly one stretches
+# it. [A]
+_NEXT_TO_NONE: Final = 0.005
+_HARDLY: Final = 0.03
 _STRETCHED: Final = 0.03
+_MEANING: Final = " (met only with a lunge, or not at all)"
 
 
 @dataclass(frozen=True)
@@ -54,10 +57,11 @@ class CourtWords:
 
 @dataclass(frozen=True)
 class PageWords:
-    """All words of the page."""
+    """All words of the page; ``as_good`` is about other policies, or nothing."""
 
     title: str
     plan: str
+    as_good: str
     courts: tuple[CourtWords, ...]
     way_in: Box
     walk: Box
@@ -70,8 +74,13 @@ def page_words(result: Handout, source: str, units: str = "us") -> PageWords:
     """The words of the page; ``source`` is the scenario as the command line names it."""
     return PageWords(
         title=result.scenario.name,
-        plan=f"Your plan: {result.policy.name}. {_PLANS[result.policy.rule]}",
-        courts=tuple(court_words(result.scenario, each, units) for each in result.lessons),
+        plan=f"When the {_returner(result)} player returns, your plan: {result.policy.name}. "
+        f"{_PLANS[result.policy.rule]}",
+        as_good=as_good(result),
+        courts=tuple(
+            court_words(result.scenario, each, units, explained=each is result.lessons[0])
+            for each in result.lessons
+        ),
         way_in=_way_in(result),
         walk=walk_box(result, units),
         drill=drill_box(result, units),
@@ -80,15 +89,21 @@ def page_words(result: Handout, source: str, units: str = "us") -> PageWords:
     )
 
 
-def court_words(scenario: Scenario, lesson: Lesson, units: str = "us") -> CourtWords:
-    """The words of one court."""
+def court_words(
+    scenario: Scenario, lesson: Lesson, units: str = "us", *, explained: bool = False
+) -> CourtWords:
+    """The words of one court, with what stretching means where it is ``explained``."""
     pair = {name: getattr(scenario.pair, name) for name in PLAYERS}
     target = {name: lesson.players[name].target for name in PLAYERS}
     return CourtWords(
         direction=lesson.direction,
         heading=f"Return {DIRECTIONS[lesson.direction]}",
-        control=f"{of_ten(lesson.in_control.share).removesuffix(' balls').capitalize()} in control",
-        sentences=(where_to_go(scenario, lesson), the_middle(lesson), left_open(lesson)),
+        control=f"{in_hundred(lesson.in_control.share).capitalize()} of 100 in control",
+        sentences=(
+            where_to_go(scenario, lesson),
+            the_middle(lesson),
+            left_open(lesson, explained=explained),
+        ),
         across={name: short(across(target[name][0]), pair[name], units) for name in PLAYERS},
         deep={name: short(deep(target[name][1]), pair[name], units) for name in PLAYERS},
         taker=taker(lesson),
@@ -113,7 +128,7 @@ def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
         return (
             f"The {stays} player stays, the {goes} player comes up, both {back['left']}: {places}."
         )
-    verb = "Stay" if stay["left"] else "Go" if back["left"].startswith("right") else "Go to"
+    verb = "Stay" if stay["left"] else "Run towards L and R,"
     return f"{verb} {back['left']}: {places}."
 
 
@@ -123,6 +138,8 @@ def _side_by_side(aside: dict[str, str]) -> str:
     of_left, of_right = (f" {name} of the {CENTRE_LINE}" for name in PLAYERS)
     if left.endswith(of_left) and right.endswith(of_right):
         number, other = left.removesuffix(of_left), right.removesuffix(of_right)
+        if number == other == "just":
+            return f"each just on your own side of the {CENTRE_LINE}"
         if number == other:
             return f"each {number} from the {CENTRE_LINE}"
         return f"left player {left}, right player {other} right of it"
@@ -161,27 +178,36 @@ def the_middle(lesson: Lesson) -> str:
     shares = {"left": found.by_left.share, "right": found.by_right.share}
     other = "right" if name == "left" else "left"
     return (
-        f"The middle is the {name} player's{hand}: takes {20.0 * shares[name]:.0f} of 20 balls, "
-        f"the {other} player {20.0 * shares[other]:.0f}."
+        f"The middle is the {name} player's{hand}: takes {in_hundred(shares[name])} of "
+        f"100 balls there, the {other} player {100.0 * shares[other]:.0f}."
     )
 
 
-def left_open(lesson: Lesson) -> str:
+def left_open(lesson: Lesson, *, explained: bool = False) -> str:
     """The third sentence: where balls get past, and where they stretch the pair most."""
-    opening, lane = lesson.opening, lesson.hardest_lane
-    where = "aimed there" if opening and opening.leak == lane else _lane(lesson, lane)
     stretched = 1.0 - lesson.in_hardest_lane.share
-    hard = "hardly one stretches you"
+    meaning = _MEANING if explained else ""
+    hard = f"Hardly one stretches you{meaning}."
     if stretched >= _STRETCHED:
-        hard = f"{some_of(stretched, f'{where} stretch', f'{where} stretches')} you"
-    if opening:
-        past = some_of(opening.share.share, "balls get", "balls gets")
-        return f"Leave open {_place(lesson, opening.leak)}: about {past} past, {hard}."
-    anywhere = 1.0 - lesson.reached.share
-    past = "Hardly a ball gets"
-    if anywhere >= _HARDLY:
-        past = f"About {some_of(anywhere, 'balls get', 'balls gets')}"
-    return f"{past} past you, {'but' if stretched >= _STRETCHED else 'and'} {hard}."
+        verb = "stretches" if round(100.0 * stretched) == 1 else "stretch"
+        lane = _lane(lesson, lesson.hardest_lane)
+        hard = f"{in_hundred(stretched).capitalize()} of 100 {lane} {verb} you{meaning}."
+    return f"{_past(lesson)} {hard}"
+
+
+def _past(lesson: Lesson) -> str:
+    """How many balls get past, and where: left open, or where most of them do."""
+    if lesson.opening:
+        number = in_hundred(lesson.opening.share.share)
+        place = _place(lesson, lesson.opening.leak)
+        return f"Left open is {place}: {number} of 100 balls get past there."
+    past = 1.0 - lesson.reached.share
+    if past < _NEXT_TO_NONE:
+        return "Hardly a ball gets past you."
+    told = "Hardly a ball gets past you"
+    if past >= _HARDLY:
+        told = f"{in_hundred(past).capitalize()} of 100 balls get past you"
+    return f"{told}; most that do {_way(lesson, lesson.mostly)}." if lesson.mostly else f"{told}."
 
 
 def _sides(lesson: Lesson) -> tuple[str, str] | None:
@@ -200,9 +226,17 @@ def _place(lesson: Lesson, leak: str) -> str:
         "line": f"your {near} sideline" if sides else "the sideline on their side",
         "cross": f"the sharp angle over your {far} sideline" if sides else "the sharp angles",
         "middle": "the middle",
-        "short": "the short ball in front of you",
         "over": "the lob over your heads",
     }[leak]
+
+
+def _way(lesson: Lesson, leak: str) -> str:
+    """How balls get past the pair."""
+    if leak == SHORT:
+        return "die short in front of you"
+    if leak == "over":
+        return "go over your heads"
+    return f"{'go through' if leak == 'middle' else 'pass at'} {_place(lesson, leak)}"
 
 
 def _lane(lesson: Lesson, lane: str) -> str:
@@ -216,33 +250,61 @@ def _lane(lesson: Lesson, lane: str) -> str:
     }[lane]
 
 
+def as_good(result: Handout) -> str:
+    """In one line, which others did as well in control, and how many get past with them."""
+    rows = result.comparison.difference_rows
+    control = {row["policy"]: row for row in rows_of(rows, measure="in_control")}
+    alike = [name for name in result.choice.alike if control[name]["verdict"].startswith("no diff")]
+    if not alike:
+        return ""
+    if len(alike) > 1:
+        more = [f"{len(alike) - 2} more"] if len(alike) > 2 else []
+        return f"{joined([*map(_quoted, alike[:2]), *more])} did as well: as many in control."
+    (reached,) = rows_of(rows, measure="reached", policy=alike[0])
+    past = ""
+    if reached["verdict"] in ("more", "fewer"):
+        number = balls(*(reached[f"points{end}"] for end in ("", "_low", "_high")))
+        fewer = "fewer" if reached["verdict"] == "more" else "more"
+        past = f", {number} {fewer} of 100 get past"
+    return f"{_quoted(alike[0])} did as well: as many in control{past}."
+
+
+def _quoted(name: str) -> str:
+    return f"“{name}”"
+
+
+def _returner(result: Handout) -> str:
+    return "right" if returner_side(result.scenario) > 0 else "left"
+
+
 def _way_in(result: Handout) -> Box:
     """How to move, whatever the return: start, when they strike, what to do then."""
-    returner = "right" if returner_side(result.scenario) > 0 else "left"
     struck = np.mean([lesson.struck_after for lesson in result.lessons])
-    stop = "split step as they do" if result.policy.split_step else "run on, without a split step"
+    when = f"about {struck:.1f} seconds after your return"
+    stop = f"Stop and split as they strike, {when}"
+    if not result.policy.split_step:
+        stop = f"They strike {when}: run on, without a split step"
+    start = starts_in_words(result)
     return Box(
         "On the way in",
-        (
-            f"The {returner} player returns; {starts_in_words(result)}. They strike about "
-            f"{struck:.1f} seconds later: {stop}, {_by_then(result)}.",
-        ),
+        (f"{start[0].upper()}{start[1:]}. Run towards L and R. {stop}: {_by_then(result)}.",),
     )
 
 
 def _by_then(result: Handout) -> str:
-    """How far short of their places the shot usually finds the two."""
-    pair = result.scenario.pair
-    missing = {}
+    """Where the shot usually finds the two: at the open marks, in paces off the nearer line."""
+    off = {}
     for name in PLAYERS:
-        short_by = float(np.mean([each.players[name].short_by for each in result.lessons]))
-        missing[name] = in_paces(short_by, getattr(pair, name))
-    if not any(missing.values()):
-        return "by then usually in your places"
-    if missing["left"] == missing["right"]:
-        return f"usually {paces(missing['left'])} short of your places (open marks)"
-    told = [f"{name} {paces(value)}" for name, value in missing.items() if value]
-    return f"usually short of your places (open marks), {' and '.join(told)}"
+        player = getattr(result.scenario.pair, name)
+        ways = [each.players[name] for each in result.lessons]
+        if in_paces(float(np.mean([way.short_by for way in ways])), player):
+            off[name] = off_in_words(deep(float(np.mean([way.found[1] for way in ways]))), player)
+    if not off:
+        return "you will usually be in your places by then"
+    if len(off) == 2 and off["left"] == off["right"]:
+        return f"you will usually be at the open marks, {off['left']}"
+    told = [f"{name} {place}" for name, place in off.items()]
+    return f"you will usually be at the open marks, {', '.join(told)}"
 
 
 def _small(result: Handout, source: str) -> str:
@@ -252,7 +314,7 @@ def _small(result: Handout, source: str) -> str:
     return (
         f"A model's numbers: {row['shots']:,} third shots by {opponents(scenario)}, "
         f"{row['in_play']:,} in play. Of 100 of these this pair takes {100.0 * share.share:.0f} in "
-        f"control ({within(share.low, share.high)}, 19 times in 20, by the chance of the shots "
+        f"control ({within(share.low, share.high)}, 95 times in 100, by the chance of the shots "
         "alone: that the model is right is not in it). In control: met with the sweet spot, "
         "without a lunge; stretched: with one, or not met. "
         f"Full report: reachshare report {source}"

@@ -17,6 +17,7 @@ def terminal_text(result: Handout, words: PageWords, units: str = "us") -> str:
     """What is taught and why, the page's sentences, and the numbers behind them."""
     parts = [result.scenario.name, "What should this pair be taught, on one page?", ""]
     parts += [*_answer(result), "", *_how_sure(result), ""]
+    parts += [words.as_good, ""] if words.as_good else []
     for court in words.courts:
         parts += [f"{court.heading}: {court.control.lower()}", *map(_indented, court.sentences), ""]
     for box in (words.way_in, words.walk, words.drill):
@@ -65,17 +66,25 @@ def _why(result: Handout, choice: Choice) -> str:
             f"Why: --policy asked for it. Most in control has {choice.most}: of 100, against "
             f"{name}, {of_hundred(rows[choice.most])}."
         )
+    if choice.gave_way:
+        (row,) = rows_of(
+            result.comparison.difference_rows, measure="reached", policy=choice.gave_way
+        )
+        return (
+            f"Why: in control it cannot be told from {choice.gave_way}, but it reaches more balls; "
+            f"that one, of 100, {of_hundred(row)}."
+        )
     if choice.verdict == "":
-        return "Why: it has most in control of all policies, and is the baseline."
+        return "Why: it has most in control of all policies."
     if choice.verdict == "more":
         fewer = of_hundred(rows[choice.baseline])
         return (
-            f"Why: it has most in control of all policies; the baseline, {choice.baseline}, gets "
-            f"{fewer} of 100."
+            f"Why: it has most in control of all policies; {choice.baseline}, with which the "
+            f"scenario compares them, gets {fewer} of 100."
         )
     return (
-        f"Why: it is the baseline, and {choice.most}, which has most in control here, cannot be "
-        f"told from it: {choice.verdict} ({points(rows[choice.most])} points)."
+        f"Why: the scenario compares all others with it, and {choice.most}, which has "
+        f"most in control here, cannot be told from it: {choice.verdict} ({points(rows[choice.most])} points)."
     )
 
 
@@ -86,6 +95,7 @@ def _against(result: Handout) -> list[Row]:
 
 def _how_sure(result: Handout) -> list[str]:
     scenario, row = result.scenario, result.comparison.summary_rows[0]
+    other = "odd" if scenario.return_of_serve.side == "even" else "even"
     sides = joined([DIRECTIONS[side] for side in scenario.return_of_serve.directions])
     return [
         f"{row['shots']:,} third shots by {scenario.opponents.level} opponents after returns "
@@ -93,6 +103,7 @@ def _how_sure(result: Handout) -> list[str]:
         f"{min(scenario.run.shots, SHOTS):,} shots after each return.",
         "In brackets 95 % intervals, each on its own. More and fewer hold for all comparisons "
         "together. The page rounds to what can be counted on court.",
+        f"For returns from the other side run it with --set return_of_serve.side={other}.",
     ]
 
 

@@ -13,6 +13,9 @@ from sim.units import METRES_PER_FOOT
 CENTRE_LINE: Final = "centre line"
 NON_VOLLEY_LINE: Final = "non-volley line"
 BASELINE_NAME: Final = "baseline"
+# Up to here (ft) a place is on a line, and up to there just beside the centre line. [A]
+_ON: Final = 0.1
+_JUST: Final = 0.75
 
 
 class Off(NamedTuple):
@@ -57,12 +60,21 @@ def off_in_words(off: Off, player: Player) -> str:
     >>> player = Scenario(name="pair").pair.left
     >>> off_in_words(across(-5.0), player), off_in_words(deep(-7.2), player)
     ('2 paces left of the centre line', 'right behind the non-volley line')
+    >>> off_in_words(across(-0.5), player)
+    'just left of the centre line'
     """
+    if just_beside(off):
+        return f"just {off.way} the {off.line}"
     number = in_paces(off.length, player)
     if number > 0.0:
         return f"{paces(number)} {off.way} the {off.line}"
     # The non-volley line belongs to the zone: nobody volleys on it.
     return f"right behind the {off.line}" if off.line == NON_VOLLEY_LINE else f"on the {off.line}"
+
+
+def just_beside(off: Off) -> bool:
+    """Whether a place is so close beside the centre line that no paces are told."""
+    return off.line == CENTRE_LINE and _ON < off.length < _JUST
 
 
 def paces(number: float, singular: str = "pace") -> str:
@@ -87,6 +99,17 @@ def halves(number: float) -> str:
     return half if half and not whole else f"{whole}{half}"
 
 
+def rounded(feet: float, units: str) -> float:
+    """A length (ft) as `length` tells it: lengths that are added up are rounded before.
+
+    >>> rounded(3.3, "us"), round(rounded(3.3, "metric") * METRES_PER_FOOT, 3)
+    (3.5, 1.0)
+    """
+    if units == "metric":
+        return round(feet * METRES_PER_FOOT, 1) / METRES_PER_FOOT
+    return round(2.0 * feet) / 2.0
+
+
 def length(feet: float, units: str) -> str:
     """A length to walk: to half a foot or a tenth of a metre.
 
@@ -104,8 +127,10 @@ def short(off: Off, player: Player, units: str) -> tuple[str, str]:
     >>> from sim.scenario import Scenario
     >>> player = Scenario(name="pair").pair.left
     >>> short(across(-5.0), player, "us"), short(across(0.3), player, "us")
-    (('2 paces', '5 ft'), ('on the', 'centre line'))
+    (('2 paces', '5 ft'), ('just left of', 'centre line'))
     """
+    if just_beside(off):
+        return f"just {off.way}", off.line
     number = in_paces(off.length, player)
     if number == 0.0:
         return "at the" if off.line == NON_VOLLEY_LINE else "on the", off.line

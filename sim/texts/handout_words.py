@@ -19,36 +19,16 @@ class Box:
     lines: tuple[str, ...]
 
 
-def of_ten(share: float) -> str:
-    """A share of balls as so many of ten; neither none nor all of them unless it is.
+def in_hundred(share: float) -> str:
+    """A share of balls as so many of 100; neither none nor all of them unless it is.
 
-    >>> of_ten(0.92), of_ten(0.96), of_ten(0.98)
-    ('about 9 of 10 balls', 'about 19 of 20 balls', 'nearly every ball')
-    >>> of_ten(0.02), of_ten(1.0)
-    ('hardly a ball', 'all balls')
+    >>> in_hundred(0.92), in_hundred(0.002), in_hundred(0.998), in_hundred(1.0)
+    ('about 92', 'under 1', 'over 99', '100')
     """
+    number = round(100.0 * share)
     if share in (0.0, 1.0):
-        return "all balls" if share else "no ball"
-    if share < 0.05:
-        return "hardly a ball"
-    if share >= 0.93:
-        return "nearly every ball" if share >= 0.975 else "about 19 of 20 balls"
-    return f"about {max(10.0 * share, 1.0):.0f} of 10 balls"
-
-
-def some_of(share: float, many: str, one: str) -> str:
-    """A share of balls as one in so many, rounded as it deserves, or of ten, and what they do.
-
-    >>> some_of(0.12, "balls get", "balls gets"), some_of(0.4, "balls get", "balls gets")
-    ('1 in 8 balls gets', '4 in 10 balls get')
-    >>> [some_of(share, "get", "gets") for share in (0.0107, 0.0042, 0.97, 1.0)]
-    ['1 in 90 gets', '1 in 200 gets', '19 in 20 get', 'nearly all get']
-    """
-    if share >= 0.25:
-        part = "19 in 20" if share >= 0.925 else f"{10.0 * share:.0f} in 10"
-        return f"{'nearly all' if share >= 0.975 else part} {many}"
-    step = next(step for step, end in ((1, 20), (10, 100), (100, float("inf"))) if 1 / share <= end)
-    return f"1 in {step * round(1.0 / share / step)} {one}"
+        return f"{number}"
+    return {0: "under 1", 100: "over 99"}.get(number, f"about {number}")
 
 
 def within(low: float, high: float) -> str:
