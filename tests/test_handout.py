@@ -23,9 +23,9 @@ from pypdf import PdfReader
 from scipy.stats import betabinom, binom
 
 import sim
-from sim.analyses.handout import Handout, handout, in_paces, pace_of
+from sim.analyses.handout import Handout, _safer, handout, in_paces, pace_of
 from sim.analyses.handout_drill import BALLS, Share, drill, predicted, whole_balls
-from sim.analyses.handout_lessons import LEFT_OPEN, Lesson
+from sim.analyses.handout_lessons import LEFT_OPEN, SHORT, Lesson
 from sim.analyses.middle import Share as Counted
 from sim.answers import LEAKS
 from sim.cli import main
@@ -130,25 +130,48 @@ def test_places_are_the_means_of_the_engine(club: Handout) -> None:
         assert lesson.middle.direction == direction
 
 
-def test_the_opening_is_the_largest_leak_and_only_one_worth_telling() -> None:
+def _two_centres() -> Handout:
+    """A pair that leaves half of the court open."""
+    policy = {
+        "name": "both on the right",
+        "rule": "fixed",
+        "spacing": "4 ft",
+        "centres": {"line": "7 ft", "middle": "7 ft", "cross": "7 ft"},
+    }
+    changes = {"policies": [policy], "run": {"shots": 256, "baseline": policy["name"]}}
+    return handout(sim.load("fast-hitters", changes))
+
+
+def test_the_opening_is_the_largest_leak_but_short_and_only_one_worth_telling() -> None:
     seen = set()
-    for policy in ("halves", "tethered"):
-        result = handout(load("club-sixties", 256), policy)
+    pairs = (handout(load("club-sixties", 256), "halves"), _two_centres())
+    stays = handout(load("seventies-lobs", 256), "stay back")
+    for result in (*pairs, stays):
         for lesson in result.lessons:
             leaks = {
                 row["leak"]: row
                 for row in result.comparison.leak_rows
                 if (row["policy"], row["return_direction"], row["shot"])
-                == (policy, lesson.direction, "all")
+                == (result.policy.name, lesson.direction, "all")
             }
             assert set(leaks) == set(LEAKS)
-            largest = max(leaks.values(), key=lambda row: row["balls"])
+            balls = {leak: row["balls"] for leak, row in leaks.items()}
+            most = max(balls.values())
+            mostly = [leak for leak in balls if 2 * balls[leak] > sum(balls.values())]
+            assert [lesson.mostly] == (mostly or [""])
+            largest = max(
+                (row for leak, row in leaks.items() if leak != SHORT), key=lambda row: row["balls"]
+            )
             assert (lesson.opening is not None) == (largest["leak_share"] >= LEFT_OPEN)
             seen.add(lesson.opening is None)
             if lesson.opening:
                 assert lesson.opening.leak == largest["leak"]
                 assert lesson.opening.share.share == largest["leak_share"]
+            assert most >= largest["balls"]
     assert seen == {True, False}
+    short = stays.after("cross")
+    assert (short.mostly, short.opening) == (SHORT, None)
+    assert "most that do die short in front of you" in left_open(short)
 
 
 def test_the_policy_with_most_in_control_is_taught() -> None:
@@ -160,7 +183,7 @@ def test_the_policy_with_most_in_control_is_taught() -> None:
     )
     words = page_words(result, "fast-hitters")
     assert "Taught: follow." in terminal_text(result, words)
-    assert "the baseline, halves, gets" in terminal_text(result, words)
+    assert "halves, with which the scenario compares them, gets" in terminal_text(result, words)
     # The comparison is against the policy taught: all others have fewer.
     rows = [
         row
@@ -242,9 +265,11 @@ def test_the_drill_is_fed_like_the_balls_in_play(club: Handout) -> None:
     assert club.drill.balls == BALLS
     lines = " ".join(page_words(club, "club-sixties").drill.lines)
     low, high = club.drill.expected
-    assert f"Expect {low} to {high}" in lines
+    assert f"expect {low} to {high} of {BALLS}" in lines
     assert f"Fewer than {low}" in lines
-    assert f"{hardest.struck_after:.1f} seconds" in lines
+    assert f"“one thousand one, one thousand two” ({hardest.struck_after:.1f} s)" in lines
+    assert "drives 36 mph, a firm drive" in lines
+    assert "rest a minute; 20 at most" in lines
 
 
 def test_paces_are_half_a_pace_from_the_length_at_most(club: Handout) -> None:
@@ -283,7 +308,7 @@ def test_sentences_tell_the_places(club: Handout) -> None:
             assert off_in_words(deep(y), getattr(pair, name)) in said
     halves = handout(load("club-sixties"), "halves").lessons[0]
     assert where_to_go(club.scenario, halves) == (
-        "Go to half a pace behind the non-volley line: each 2 paces from the centre line."
+        "Run towards L and R, half a pace behind the non-volley line: each 2 paces from the centre line."
     )
     back = handout(load("club-sixties"), "stay back").lessons[0]
     assert where_to_go(club.scenario, back).startswith("Stay on the baseline: each 2 paces")
@@ -328,23 +353,65 @@ def test_the_middle_is_whose_the_numbers_say(club: Handout) -> None:
     assert taker(few) == ""
 
 
-def test_what_is_left_open_is_told_with_its_side(club: Handout) -> None:
-    lesson = handout(load("club-sixties", 1024), "tethered").after("cross")
+def test_what_is_left_open_is_told_with_its_side() -> None:
+    lesson = _two_centres().after("cross")
     # They strike from the pair's left: the line is the left sideline, and the far one the right.
     assert lesson.contact[0] < -5.0
     assert lesson.opening is not None
     assert lesson.opening.leak == "line"
-    assert left_open(lesson).startswith("Leave open your left sideline: about 1 in ")
+    number = round(100.0 * lesson.opening.share.share)
+    assert left_open(lesson).startswith(
+        f"Left open is your left sideline: about {number} of 100 balls get past there. "
+    )
     far = replace(lesson, opening=replace(lesson.opening, leak="cross"))
     assert "over your right sideline" in left_open(far)
     central = replace(lesson, contact=(0.3, 22.0))
     assert "the sideline on their side" in left_open(central)
     none = replace(lesson, opening=None, reached=Share(0.999, 0.99, 1.0))
-    assert left_open(none).startswith("Hardly a ball gets past you, but ")
-    some = replace(lesson, opening=None, reached=Share(0.98, 0.97, 0.99))
-    assert left_open(some).startswith("About 1 in 50 balls gets past you")
+    assert left_open(none).startswith("Hardly a ball gets past you. About ")
+    some = replace(lesson, opening=None, mostly="", reached=Share(0.96, 0.95, 0.97))
+    assert left_open(some).startswith("About 4 of 100 balls get past you. ")
+    few = replace(lesson, opening=None, mostly="short", reached=Share(0.98, 0.97, 0.99))
+    assert left_open(few).startswith("Hardly a ball gets past you; most that do die short in front")
     easy = replace(none, in_hardest_lane=Share(0.99, 0.98, 1.0))
-    assert left_open(easy).endswith("hardly one stretches you.")
+    assert left_open(easy).endswith("Hardly one stretches you.")
+    assert left_open(easy, explained=True).endswith("(met only with a lunge, or not at all).")
+
+
+def test_who_did_as_well_is_said_and_lets_no_fewer_past() -> None:
+    result = handout(sim.load("stop-or-run"))
+    assert result.choice.alike == ("stop halfway (halves)",)
+    words = page_words(result, "stop-or-run")
+    assert words.as_good.startswith("“stop halfway (halves)” did as well: as many in control")
+    (reached,) = (
+        row
+        for row in result.comparison.difference_rows
+        if (row["return_direction"], row["shot"], row["measure"], row["policy"])
+        == ("all", "all", "reached", *result.choice.alike)
+    )
+    assert reached["verdict"] != "more"
+    assert words.as_good in handout_html(result, words)
+    assert words.as_good in [each.text for each in handout_page(result, words).words()]
+    assert words.plan.startswith("When the right player returns, your plan: stop (halves).")
+    assert page_words(handout(load("club-sixties")), "x").as_good == ""
+
+
+def test_of_equals_in_control_who_reaches_more_is_taught() -> None:
+    comparison = handout(load("club-sixties", 64), "halves").comparison
+    rows = comparison.difference_rows
+
+    def told(row: dict[str, object]) -> dict[str, object]:
+        if (row["measure"], row["policy"]) == ("in_control", "bisect"):
+            return row | {"verdict": "no difference larger than 0.5 points"}
+        if (row["measure"], row["policy"]) == ("reached", "bisect"):
+            return row | {"verdict": "more", "points": 2.0}
+        return row | {"verdict": "fewer"}
+
+    assert _safer(replace(comparison, difference_rows=[told(row) for row in rows])) == "bisect"
+    worse = [
+        told(row) | ({"verdict": "fewer"} if row["measure"] == "reached" else {}) for row in rows
+    ]
+    assert _safer(replace(comparison, difference_rows=worse)) == ""
 
 
 @pytest.mark.parametrize(
@@ -491,15 +558,6 @@ def test_the_court_is_to_scale_and_shows_what_the_sentences_say(club: Handout) -
 
 def _through(shape: object) -> bool:
     return "through" in (getattr(shape, "colour", ""), getattr(shape, "edge", ""))
-
-
-def test_short_balls_are_left_open_where_they_land() -> None:
-    lesson = handout(load("seventies-lobs", 256), "only the partner up").after("cross")
-    assert lesson.opening is not None
-    assert lesson.opening.leak == "short"
-    # In the court, and in front of the player who stays back.
-    assert -HALF_WIDTH <= lesson.opening.across[0] < lesson.opening.across[1] <= HALF_WIDTH
-    assert lesson.players["right"].target[1] < lesson.opening.deep[0] < lesson.opening.deep[1] < 0.0
 
 
 def test_hatching_stays_inside() -> None:

@@ -13,7 +13,7 @@ from sim.return_of_serve import returner_side
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
-from sim.texts.handout_places import CENTRE_LINE, across, deep, off_in_words, short
+from sim.texts.handout_places import CENTRE_LINE, across, deep, deep_from, off_in_words, short
 from sim.texts.handout_words import Box, in_hundred, opponents, within
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined
 
@@ -292,13 +292,14 @@ def _way_in(result: Handout) -> Box:
 
 
 def _by_then(result: Handout) -> str:
-    """Where the shot usually finds the two: at the open marks, in paces off the nearer line."""
+    """Where the shot usually finds the two: at the open marks, in paces off their places' line."""
     off = {}
     for name in PLAYERS:
         player = getattr(result.scenario.pair, name)
         ways = [each.players[name] for each in result.lessons]
         if in_paces(float(np.mean([way.short_by for way in ways])), player):
-            off[name] = off_in_words(deep(float(np.mean([way.found[1] for way in ways]))), player)
+            found = float(np.mean([way.found[1] for way in ways]))
+            off[name] = off_in_words(deep_from(deep(ways[0].target[1]).line, found), player)
     if not off:
         return "you will usually be in your places by then"
     if len(off) == 2 and off["left"] == off["right"]:

@@ -84,7 +84,8 @@ def _why(result: Handout, choice: Choice) -> str:
         )
     return (
         f"Why: the scenario compares all others with it, and {choice.most}, which has "
-        f"most in control here, cannot be told from it: {choice.verdict} ({points(rows[choice.most])} points)."
+        f"most in control here, cannot be told from it: {choice.verdict} "
+        f"({points(rows[choice.most])} points)."
     )
 
 

@@ -146,7 +146,7 @@ def drill_box(result: Handout, units: str) -> Box:
         (
             f"As after a return {DIRECTIONS[lesson.direction]}: feeder {_feeder(lesson, units)}; "
             "you start as usual.",
-            f"Feeder calls “Go”, counts {_counting(lesson.struck_after)}, feeds one of "
+            f"Feeder calls “Go”, counts {_counting(lesson.struck_after)}, then feeds one of "
             f"{balls(training.mix)}, in any order{_speed(result, units)}. A third person counts "
             "balls met in balance. Net balls are fed again.",
             f"{_DOSE}{lobs}",

@@ -47,10 +47,21 @@ def deep(y: float) -> Off:
     >>> deep(-8.0).line, deep(-22.5)
     ('non-volley line', Off(line='baseline', way='behind', length=0.5))
     """
-    behind_line, behind_baseline = -y - NON_VOLLEY_ZONE, -y - BASELINE
-    if abs(behind_line) <= abs(behind_baseline):
-        return Off(NON_VOLLEY_LINE, "behind" if behind_line >= 0.0 else "inside", abs(behind_line))
-    return Off(BASELINE_NAME, "behind" if behind_baseline > 0.0 else "inside", abs(behind_baseline))
+    nearer = abs(-y - NON_VOLLEY_ZONE) <= abs(-y - BASELINE)
+    return deep_from(NON_VOLLEY_LINE if nearer else BASELINE_NAME, y)
+
+
+def deep_from(line: str, y: float) -> Off:
+    """A place's ``y`` (ft) from the non-volley line or from the baseline, by name.
+
+    >>> deep_from("non-volley line", -15.5)
+    Off(line='non-volley line', way='behind', length=8.5)
+    """
+    if line == NON_VOLLEY_LINE:
+        behind = -y - NON_VOLLEY_ZONE
+        return Off(line, "behind" if behind >= 0.0 else "inside", abs(behind))
+    behind = -y - BASELINE
+    return Off(line, "behind" if behind > 0.0 else "inside", abs(behind))
 
 
 def off_in_words(off: Off, player: Player) -> str:
