@@ -138,7 +138,7 @@ def short(off: Off, player: Player, units: str) -> tuple[str, str]:
     >>> from sim.scenario import Scenario
     >>> player = Scenario(name="pair").pair.left
     >>> short(across(-5.0), player, "us"), short(across(0.3), player, "us")
-    (('2 paces', '5 ft'), ('just left of', 'centre line'))
+    (('2 paces', '5 ft'), ('just right of', 'centre line'))
     """
     if just_beside(off):
         return f"just {off.way}", off.line
