@@ -385,7 +385,7 @@ def test_sentences_say_what_the_row_says() -> None:
     for shot in shots_with("in play"):
         for answer in shot.answers.values():
             row, told = answer.row, sentence(answer)
-            assert told.startswith(f"{answer.policy.name}: ")
+            assert told.startswith(f"{answer.policy.name.capitalize()}: ")
             if row["outcome"] == "through":
                 assert "nobody reaches it" in told
                 continue
@@ -568,7 +568,7 @@ def test_the_rule_best_gets_its_places_first(anywhere: Path) -> None:
     Path("pair.toml").write_text(f'extends = "club-sixties"\nname = "p"\n{policies}')
     result = run("pair.toml", "--number", "2", "--no-figures")
     assert result.exit_code == 0, result.output
-    assert "best: " in result.stdout
+    assert "Best: " in result.stdout
 
 
 def test_the_examples_of_the_page_run() -> None:

@@ -42,6 +42,9 @@ _BALL_PER_FOOT: Final = 0.5
 _PATH_EVERY: Final = 0.02
 # How large an end is marked in the view from the side.
 _SMALLER: Final = 0.65
+# Opacity of the ball's way, and of the return's once the third shot is struck.
+_STRONG: Final = 0.6
+_FAINT: Final = 0.2
 # Where a head is drawn: so far (ft) below the height of the player.
 _EYES_BELOW: Final = 0.5
 
@@ -122,8 +125,9 @@ def draw_moment(
 ) -> None:
     """What moves, ``time`` s after the return was struck: both players' ways so far, the ball's."""
     time = min(time, end_of(shot, response))
-    _draw_flown(axes, [(x, y) for x, y, _ in _flown(shot, time)], scale)
-    if time >= shot.contact_time:
+    struck = time >= shot.contact_time
+    _draw_flown(axes, [(x, y) for x, y, _ in _flown(shot, time)], scale, faint=struck)
+    if struck:
         _, x, y, _ = shot.contact
         style.draw(axes, [x], [y], zorder=5, marker="D", color=style.INK, markersize=8.0 * scale)
     for name in PLAYERS:
@@ -151,7 +155,8 @@ def draw_side_moment(
 ) -> None:
     """The ball's height so far, and how tall both players stand where they are."""
     time = min(time, end_of(shot, response))
-    _draw_flown(axes, [(y, z) for _, y, z in _flown(shot, time)], scale)
+    struck = time >= shot.contact_time
+    _draw_flown(axes, [(y, z) for _, y, z in _flown(shot, time)], scale, faint=struck)
     for name, size in zip(PLAYERS, (11.0, 7.0), strict=True):
         player: Player = getattr(shot.scenario.pair, name)
         _, y = feet_at(response, name, time)
@@ -196,10 +201,11 @@ def _draw_ball(axes: Axes, across: float, up: float, size: float) -> None:
     style.draw(axes, [across], [up], marker="o", markersize=size, **look)
 
 
-def _draw_flown(axes: Axes, paths: list[tuple[Array, Array]], scale: float) -> None:
-    """The ball's ways so far: the return, and stronger the third shot."""
-    for (across, up), width in zip(paths, (1.2, 2.2), strict=True):
-        look: Look = {"color": style.INK, "linewidth": width * math.sqrt(scale), "alpha": 0.6}
+def _draw_flown(axes: Axes, paths: list[tuple[Array, Array]], scale: float, *, faint: bool) -> None:
+    """The ball's ways so far: the return, ``faint`` once it is history, and the third shot."""
+    strengths = _FAINT if faint else _STRONG, _STRONG
+    for (across, up), width, strength in zip(paths, (1.2, 2.2), strengths, strict=True):
+        look: Look = {"color": style.INK, "linewidth": width * math.sqrt(scale), "alpha": strength}
         style.draw(axes, across, up, zorder=5, **look)
 
 

@@ -17,7 +17,7 @@ SLOWER: Final = 0.5
 _AT_START: Final = 0.8
 _AT_STRIKE: Final = 0.4
 _AT_END: Final = 1.2
-_AT_LAST: Final = 2.4
+_AT_LAST: Final = 5.0
 # Ends so near to each other (s) are one to the eye, and not held apart.
 _TOGETHER: Final = 0.02
 

@@ -10,10 +10,10 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from sim.analyses.points import Point
+from sim.analyses.points import Point, end_of
 from sim.figures import moving_court, style
 from sim.figures.moving_court import View
-from sim.figures.point_words import beside, notes_of, phase_of, subtitle_of, title_of
+from sim.figures.point_words import beside, mark_of, notes_of, phase_of, subtitle_of, title_of
 from sim.figures.style import MARGIN, SMALL, TEXT, TITLE, Units
 
 _GAP: Final = 14.0
@@ -23,10 +23,8 @@ _NAME_LINE: Final = TEXT * 1.2
 _CLOCK: Final = TITLE * 1.5
 _WORD_LINES: Final = 3
 _SIDE_WORDS: Final = SMALL
-_KEY: Final = (
-    "Circle: left player, square: right; open: where the policy wants them. Bigger ball: higher "
-    "up. A model's point, not advice."
-)
+_DURING: Final = "Circle: left, square: right; open: where the policy wants them."
+_KEY: Final = "Who does not take the ball is drawn standing. A model's point, not advice."
 
 
 @dataclass(frozen=True)
@@ -132,7 +130,6 @@ class Frames:
     def _draw_what_stands_still(self) -> None:
         figure, layout = self._still, self.layout
         style.head(figure, layout.title, layout.subtitle)
-        style.foot(figure, layout.notes_top, layout.notes)
         for place, response in enumerate(self.point.responses):
             court, side = self._panel(figure, place)
             moving_court.draw_ground(court, self.point.shot, response)
@@ -150,11 +147,14 @@ class Frames:
         style.write(figure, MARGIN, layout.clock, f"{time:.2f} s", TITLE, weight="bold")
         words = f"after the return, at {speed:g} of real speed"
         style.write(figure, MARGIN + 74.0, layout.clock, words, TEXT, color=style.QUIET)
+        over = time >= max(end_of(shot, response) for response in self.point.responses)
+        style.foot(figure, layout.notes_top, layout.notes if over else [_DURING])
         for place, response in enumerate(self.point.responses):
             court, side = self._axes[place]
             moving_court.draw_moment(court, shot, response, time)
             moving_court.draw_side_moment(side, shot, response, time)
-            lines = [phase_of(shot, response, time), *beside(shot, response, time, self.units)]
+            phase = phase_of(shot, response, time) + mark_of(shot, response, time)
+            lines = [phase, *beside(shot, response, time, self.units)]
             for row, line in enumerate(lines):
                 below, weight = layout.words + (row + 1) * _LINE, "normal" if row else "bold"
                 style.write(figure, layout.left(place), below, line, SMALL, weight=weight)

@@ -53,6 +53,14 @@ def ending(shot: OneShot, response: Response) -> str:
     return f"got through, {response.leak}" if response.leak else response.outcome
 
 
+def mark_of(shot: OneShot, response: Response, time: float) -> str:
+    """What marks the end, to be said behind it; empty before."""
+    if time < end_of(shot, response):
+        return ""
+    marks = {"in control": "filled ring", "at full stretch": "open ring"}
+    return f" ({marks.get(response.outcome, 'cross')})"
+
+
 def beside(shot: OneShot, response: Response, time: float, units: Units) -> list[str]:
     """Two lines more on the phase: how far the two are, whether they have reacted, how it ends."""
     if time >= end_of(shot, response):

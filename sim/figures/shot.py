@@ -21,11 +21,11 @@ _NOTE_OF_FAILED: Final = (
     "From the side; lengths and heights have one scale. Dots: every tenth of a second."
 )
 _NOTE: Final = (
-    "From the side: both players at the hit, or when the ball is least out of reach; shaded: what "
-    "the paddle gets to at the ball's distance aside, dark in control, light at full stretch. "
-    "Lengths and heights have one scale; dots on the path: every tenth of a second. Below: the "
-    "line is the distance left had the player run for that very place; where it dips into the "
-    "shaded reach the ball is reached."
+    "From the side: both players at the hit, or when the ball is least out of reach; who does not "
+    "go for it is drawn standing. Shaded: what the paddle gets to at the ball's distance aside, "
+    "dark in control, light at full stretch. Dots: every tenth of a second. Below: the line is how "
+    "far the ball is from where the player's feet can be by then; where it dips into the shaded "
+    "reach the ball is reached."
 )
 
 

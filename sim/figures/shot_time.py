@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,6 +25,7 @@ from sim.units import METRES_PER_FOOT
 
 _SCALE: Final = 46.0
 _HIGH: Final = 140.0
+_DISTANCE: Final = "from feet to ball"
 _LINE: Final = SMALL * style.LINE
 _GAP: Final = 12.0
 # Between words of events in one row (points).
@@ -55,7 +57,7 @@ class Panel:
     def words(self) -> list[str]:
         """The player's name, and whether the ball is got to or why not."""
         told = player_words(self.shot, self.answer, self.name, self.units)
-        return style.wrapped(f"{self.name} · {told}", ROOM, SMALL, bold=True, most=4)
+        return style.wrapped(f"{self.name.capitalize()}: {told}", ROOM, SMALL, bold=True, most=4)
 
     @property
     def height(self) -> float:
@@ -82,8 +84,12 @@ class Panel:
         axes.set(xlim=(0.0, right), ylim=(0.0, _FARTHEST * high / _HIGH))
         seen = self.answer.instants[self.name]
         since = seen.time - self.shot.contact_time
+        unit, middle = "m" if self.units == "metric" else "ft", top + 0.5 * high
+        name: Look = {"rotation": 90.0, "va": "center", "ha": "center", "color": style.QUIET}
+        style.write(figure, MARGIN + 0.6 * SMALL, middle, f"{unit} {_DISTANCE}", SMALL, **name)
         _draw_scales(axes, self.units, named=self.name == PLAYERS[-1])
-        _draw_reach(axes, since, seen, self.name)
+        crossed = [event.time for event in _events(self.shot, self.answer, self.name)]
+        _draw_reach(axes, since, seen, self.name, crossed)
         near = seen.left <= _FARTHEST
         distance = np.where(near, seen.left, np.nan)
         style.draw(axes, since, distance, zorder=5, color=style.INK, linewidth=2.2)
@@ -109,7 +115,7 @@ def _draw_scales(axes: Axes, units: Units, *, named: bool) -> None:
         marks = [metres / METRES_PER_FOOT for metres in (0.0, 1.0, 2.0, 3.0)]
     for mark in marks:
         style.draw(axes, [0.0, right], [mark, mark], zorder=1, color=style.FAINT, linewidth=0.8)
-        words = f"{mark * METRES_PER_FOOT:.0f} m" if units == "metric" else f"{mark:.0f} ft"
+        words = f"{mark * METRES_PER_FOOT if units == 'metric' else mark:.0f}"
         style.label(axes, -0.015 * right, mark, words, color=style.QUIET, ha="right")
     steps = np.array([0.1, 0.2, 0.25, 0.5, 1.0])
     step = float(steps[np.argmax(right / steps <= _MOST_TICKS)])
@@ -121,15 +127,25 @@ def _draw_scales(axes: Axes, units: Units, *, named: bool) -> None:
         style.label(axes, 0.5 * right, -2.1, "seconds after it was struck", **look)
 
 
-def _draw_reach(axes: Axes, since: Array, seen: Instants, name: str) -> None:
-    """Both reaches as bands from the ground line up; no band where no arm gets to the ball."""
+def _draw_reach(
+    axes: Axes, since: Array, seen: Instants, name: str, crossed: Sequence[float]
+) -> None:
+    """Both reaches as bands from the ground line up; no band where no arm gets to the ball.
+
+    Their words stand off the lines at the times ``crossed`` (s), where there is room for that.
+    """
     control, stretch = (np.where(np.isfinite(r), r, 0.0) for r in (seen.control, seen.stretch))
     for reach, opacity in ((stretch, LIGHT), (control, DARK)):
         look: Look = {"color": style.PLAYERS[name], "alpha": opacity, "linewidth": 0.0}
         axes.fill_between(since, 0.0, reach, where=reach > 0.0, zorder=2, **look)
     _, right = axes.get_xlim()
     shown = np.where(since < (1.0 - _WORDS_WIDE) * right, control, 0.0)
-    here = int(np.argmax(shown > _NEARLY * shown.max()))
+    high = shown > _NEARLY * shown.max()
+    for time in crossed:
+        high &= (since > time) | (since < time - _WORDS_WIDE * right)
+    if not high.any():
+        high = shown > _NEARLY * shown.max()
+    here = int(np.argmax(high))
     middle, top = float(shown[here]), float(stretch[here])
     for low, high, words in ((0.0, middle, "in control"), (middle, top, "full stretch")):
         if middle > 0.0 and high - low > _LEAST_ROOM:
@@ -175,7 +191,8 @@ def _draw_event(axes: Axes, event: Event) -> None:
     """An upright line, and the words above it."""
     row = _FARTHEST * _LINE / _HIGH
     below = _FARTHEST + event.row * row
-    style.label(axes, event.middle, below + 0.5 * row, event.words)
+    words: Look = {"bbox": style.CLEAR, "zorder": 6}
+    style.label(axes, event.middle, below + 0.5 * row, event.words, **words)
     look: Look = {"color": style.QUIET, "linewidth": 0.9, "linestyle": (0, (2.0, 2.0))}
     style.draw(axes, [event.time, event.time], [0.0, below], zorder=3, **look)
 
@@ -192,18 +209,19 @@ def _mark(axes: Axes, panel: Panel, since: Array, seen: Instants) -> None:
     here = int(np.argmax(seen.stretch - seen.left))
     reach, left = float(seen.stretch[here]), float(seen.left[here])
     _, right = axes.get_xlim()
-    look: Look = {"color": style.THROUGH}
+    look: Look = {"color": style.THROUGH, "zorder": 6}
+    clear: Look = look | {"bbox": style.CLEAR}
     if left >= _FARTHEST:
         words = f"nearest: {length(left, panel.units)} away, off this scale"
-        style.label(axes, 0.5 * right, 0.92 * _FARTHEST, words, **look)
+        style.label(axes, 0.5 * right, 0.92 * _FARTHEST, words, **clear)
     elif math.isfinite(reach):
-        style.draw(axes, [since[here]] * 2, [reach, left], linewidth=2.4, zorder=6, **look)
+        style.draw(axes, [since[here]] * 2, [reach, left], linewidth=2.4, **look)
         words = f"{length(left - reach, panel.units)} short"
         # Beside a long gap; else over the line where it turns up again, or below it.
         if left - reach > 2.0 * _OFF_LINE:
             at = float(since[here]) - 0.01 * right
-            style.label(axes, at, 0.5 * (reach + left), words, ha="right", **look)
+            style.label(axes, at, 0.5 * (reach + left), words, ha="right", **clear)
         elif since[here] < (1.0 - _WORDS_WIDE) * right:
-            style.label(axes, since[here], left + _OFF_LINE, words, **look)
+            style.label(axes, since[here], left + _OFF_LINE, words, **clear)
         else:
             style.label(axes, right, reach - _OFF_LINE, words, ha="right", **look)

@@ -34,8 +34,8 @@ _FRAME: Final = (
     "In wind: take it off the velocity at the strike, fly, and add wind times time to the place.",
 )
 _EACH_INSTANT: Final = (
-    "Every instant by itself: the distance is what is left between ball and feet had the player "
-    "run for that very place since the reaction. Where it is within the reach, the ball is reached."
+    "Every instant by itself: the distance is how far the ball is from where the player's feet can "
+    "be by then. Where it is within the reach, the ball is reached."
 )
 
 
@@ -110,6 +110,7 @@ def _fate(shot: OneShot, units: str) -> str:
 def sentence(answer: Response) -> str:
     """What one policy does with a shot in play."""
     name, player, hit = answer.policy.name, answer.player, answer.hit
+    name = name[0].upper() + name[1:]
     if hit is None:
         return f"{name}: nobody reaches it; {_LEAKS[answer.leak]}."
     how = f"{answer.hand} volley" if answer.taken == "volley" else f"{answer.hand}, {answer.taken},"
