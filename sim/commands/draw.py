@@ -99,7 +99,7 @@ def draw(
     """Draw a point, moving and in stills: two policies side by side on the same shot.
 
     The return, the run-in, the split step, the third shot, and who gets to it: as a film for a
-    telephone or tablet, and as five pictures on a page for print. The shot is picked because the
+    telephone or tablet, and as three pictures on a page for print. The shot is picked because the
     two policies differ on it, and the picture says how common that is.
 
     \b

@@ -214,8 +214,9 @@ def _feed(
                 process.stdin.write(raw)
         process.stdin.close()
     except BrokenPipeError:
-        # It gave up, and its exit code and words say why.
-        return
+        # It gave up, and its exit code and words say why. What waits to be written goes nowhere.
+        with suppress(BrokenPipeError):
+            process.stdin.close()
     except BaseException:
         process.kill()
         with suppress(BrokenPipeError):

@@ -24,7 +24,7 @@ _CLOCK: Final = TITLE * 1.5
 _WORD_LINES: Final = 3
 _SIDE_WORDS: Final = SMALL
 _DURING: Final = "Circle: left, square: right; open: where the policy wants them."
-_KEY: Final = "Who does not take the ball is drawn standing. A model's point, not advice."
+_KEY: Final = "Only who goes for the ball is drawn running. A model's point, not advice."
 
 
 @dataclass(frozen=True)

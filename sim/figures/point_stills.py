@@ -26,7 +26,7 @@ _MARKS: Final = 0.9
 _BEYOND_NET: Final = 3.0
 _KEY: Final = (
     "The pair's half and the net. Circle: left player, square: right; open: where the policy wants "
-    "them. Who does not take the ball is drawn standing. A model's point, not advice."
+    "them. Only who goes for the ball is drawn running. A model's point, not advice."
 )
 
 
