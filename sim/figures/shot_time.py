@@ -34,6 +34,7 @@ _APART: Final = 8.0
 # leaves room to the right (share of the time).
 _NEARLY: Final = 0.9
 _LEAST_ROOM: Final = 1.2
+_LOW: Final = 0.35
 _WORDS_WIDE: Final = 0.22
 # Words this far (ft) from a line do not touch it.
 _OFF_LINE: Final = 0.9
@@ -150,7 +151,8 @@ def _draw_reach(
     for low, high, words in ((0.0, middle, "in control"), (middle, top, "full stretch")):
         if middle > 0.0 and high - low > _LEAST_ROOM:
             at = float(since[here]) + 0.01 * right
-            style.label(axes, at, 0.5 * (low + high), words, ha="left", zorder=6)
+            # Low in the band, since the distance dips into it from above.
+            style.label(axes, at, low + _LOW * (high - low), words, ha="left", zorder=6)
 
 
 @dataclass(frozen=True)
