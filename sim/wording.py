@@ -135,6 +135,15 @@ def joined(words: list[str], last: str = "and") -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
+def quoted(name: str) -> str:
+    """A policy's name in a sentence, set off from the words around it.
+
+    >>> quoted("to the line")
+    '“to the line”'
+    """
+    return f"“{name}”"
+
+
 def counted(number: int, noun: str) -> str:
     """A number of things.
 

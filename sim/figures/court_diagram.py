@@ -18,7 +18,6 @@ from sim.court import BASELINE
 from sim.coverage import Fan, fan_after
 from sim.figures import courts, rows, style
 from sim.figures.courts import HALF_VIEW, MARKS, Panels, draw_player, draw_strike, write_names
-from sim.figures.courts import draw_court as draw_court
 from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
 from sim.run_in import PLAYERS
 from sim.scenario import Policy

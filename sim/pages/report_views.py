@@ -30,9 +30,8 @@ from sim.texts.report import (
     why_no_shift,
     why_no_spacing,
 )
-from sim.texts.report_words import quoted
 from sim.texts.table import length
-from sim.wording import DIRECTIONS, points
+from sim.wording import DIRECTIONS, points, quoted
 
 AS_IT_STANDS: Final = "as it stands"
 # What stands under a court: the key that page and script know it by, and its words.

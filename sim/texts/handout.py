@@ -15,7 +15,7 @@ from sim.scenario import Scenario
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
 from sim.texts.handout_places import CENTRE_LINE, across, deep, deep_from, off_in_words, short
 from sim.texts.handout_words import Box, in_hundred, opponents, within
-from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined, quoted
 
 _PLANS: Final = {
     "follow": "Shift together, part of the way towards the side they strike from.",
@@ -259,18 +259,14 @@ def as_good(result: Handout) -> str:
         return ""
     if len(alike) > 1:
         more = [f"{len(alike) - 2} more"] if len(alike) > 2 else []
-        return f"{joined([*map(_quoted, alike[:2]), *more])} did as well: as many in control."
+        return f"{joined([*map(quoted, alike[:2]), *more])} did as well: as many in control."
     (reached,) = rows_of(rows, measure="reached", policy=alike[0])
     past = ""
     if reached["verdict"] in ("more", "fewer"):
         number = balls(*(reached[f"points{end}"] for end in ("", "_low", "_high")))
         fewer = "fewer" if reached["verdict"] == "more" else "more"
         past = f", {number} {fewer} of 100 get past"
-    return f"{_quoted(alike[0])} did as well: as many in control{past}."
-
-
-def _quoted(name: str) -> str:
-    return f"“{name}”"
+    return f"{quoted(alike[0])} did as well: as many in control{past}."
 
 
 def _returner(result: Handout) -> str:

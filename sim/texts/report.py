@@ -12,9 +12,8 @@ from sim.scenario import Scenario
 from sim.tables import CANNOT_TELL, Row
 from sim.texts.report_change import NOTHING_IN_PLAY, curious, inputs, sampling, turning
 from sim.texts.report_middle import middle_table
-from sim.texts.report_words import quoted
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LIMITS, MINUS, joined, percent, points
+from sim.wording import CAUTIONS, LIMITS, MINUS, joined, percent, points, quoted
 
 # What there is, but rounds to none of 100.
 RARE: Final = "under 1"

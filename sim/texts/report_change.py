@@ -10,9 +10,8 @@ from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.scenario import Scenario
 from sim.statistics import LEVEL
 from sim.tables import Row
-from sim.texts.report_words import quoted
-from sim.texts.sensitivity import what_matters
-from sim.wording import joined, points
+from sim.texts.sensitivity import ahead_of_hundred, what_matters
+from sim.wording import joined, points, quoted
 
 NO_INPUTS: Final = (
     "How much the inputs matter was not asked: the intervals tell the chance of the shots only, "
@@ -75,20 +74,11 @@ def inputs(report: Report) -> list[str]:
 
 def likely_cases(doubt: Sensitivity) -> str:
     """In how many of 100 likely cases the one policy beats the other, in a sentence."""
-    first, second = doubt.policy.name, doubt.scenario.baseline.name
-    ahead, behind = doubt.ahead
-    if ahead < behind:
-        first, second, ahead, behind = second, first, behind, ahead
-    share, low, high = (round(100 * part) for part in doubt.share_of_settings(ahead))
-    cases = len(doubt.differences)
-    # What is rounded is to add up to a hundred.
-    others = round(100 * behind / cases) if ahead + behind < cases else 100 - share
-    level = 100 - share - others
-    rest = f"; {quoted(second)} in {others}" if others else ""
-    rest += f", neither in {level}" if rest and level > 0 else ""
+    found = ahead_of_hundred(doubt)
+    first, second = quoted(found.first), quoted(found.second)
     return (
-        f"What was put in may be off: in {share} of 100 likely cases [{low}, {high}] "
-        f"{quoted(first)} gets more in control than {quoted(second)}{rest}."
+        f"What was put in may be off: in {found.share} of 100 likely cases [{found.low}, "
+        f"{found.high}] {first} gets more in control than {second}{found.rest(second)}."
     )
 
 

@@ -6,8 +6,7 @@ from typing import Final
 
 from sim.analyses.middle import Middle, Share
 from sim.analyses.report import Report
-from sim.texts.report_words import quoted
-from sim.wording import DIRECTIONS, LEAST_TOLD, percent
+from sim.wording import DIRECTIONS, LEAST_TOLD, percent, quoted
 
 _MIDDLE_HEAD: Final = (
     "policy",

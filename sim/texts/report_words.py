@@ -1,17 +1,8 @@
-"""How the report writes what stands in its sentences: names of policies, spreads of errors."""
+"""How the report writes values of settings in its sentences."""
 
 from __future__ import annotations
 
 import re
-
-
-def quoted(name: str) -> str:
-    """A policy's name in a sentence, set off from the words around it.
-
-    >>> quoted("to the line")
-    '“to the line”'
-    """
-    return f"“{name}”"
 
 
 def in_plain_words(value: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 from sim.analyses.inputs import WIDTHS, WORDS
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
@@ -32,8 +32,29 @@ def terminal_text(result: Sensitivity, units: str = "us") -> str:
     return "\n".join([*parts, *LIMITS, *CAUTIONS])
 
 
-def who_is_ahead(result: Sensitivity) -> str:
-    """In how many of 100 plausible settings the one policy beats the other, in a sentence."""
+class Ahead(NamedTuple):
+    """Of 100 plausible settings: those with the ``first`` policy ahead, with the interval.
+
+    ``behind`` are those with the ``second`` ahead, ``level`` the rest.
+    """
+
+    first: str
+    second: str
+    share: int
+    low: int
+    high: int
+    behind: int
+    level: int
+
+    def rest(self, second: str) -> str:
+        """The other settings in words, with the second policy's name as it is to be written."""
+        if not self.behind:
+            return ""
+        return f"; {second} in {self.behind}" + (f", neither in {self.level}" if self.level else "")
+
+
+def ahead_of_hundred(result: Sensitivity) -> Ahead:
+    """In how many of 100 plausible settings each policy beats the other, the likelier first."""
     first, second = result.policy.name, result.scenario.baseline.name
     ahead, behind = result.ahead
     if ahead < behind:
@@ -42,12 +63,16 @@ def who_is_ahead(result: Sensitivity) -> str:
     settings = len(result.differences)
     # What is rounded is to add up to a hundred.
     others = round(100 * behind / settings) if ahead + behind < settings else 100 - share
-    level = 100 - share - others
-    rest = f"; {second} in {others}" if others else ""
-    rest += f", neither in {level}" if rest and level > 0 else ""
+    return Ahead(first, second, share, low, high, others, max(100 - share - others, 0))
+
+
+def who_is_ahead(result: Sensitivity) -> str:
+    """In how many of 100 plausible settings the one policy beats the other, in a sentence."""
+    found = ahead_of_hundred(result)
     return (
-        f"{_capital(first)} gets {_MEASURE[result.measure]} than {second} in {share} of 100 "
-        f"plausible settings [{low}, {high}]{rest}."
+        f"{_capital(found.first)} gets {_MEASURE[result.measure]} than {found.second} in "
+        f"{found.share} of 100 plausible settings [{found.low}, {found.high}]"
+        f"{found.rest(found.second)}."
     )
 
 
