@@ -37,7 +37,8 @@ from sim.tally import (
 
 Row = dict[str, Any]
 
-_ALL: Final = "all"
+# All return directions, shots or lanes together.
+ALL: Final = "all"
 CANNOT_TELL: Final = "cannot tell yet"
 NO_LARGER: Final = "no difference larger than"
 # Points; a difference below half a ball of 100 is none to a pair on court.
@@ -46,7 +47,7 @@ NO_DIFFERENCE_LARGER_THAN: Final = (0.1, 0.2, 0.5)
 
 def _with_all(names: Sequence[str], *, overall: bool = False) -> list[tuple[int, str]]:
     """``all`` and every name, with their places in `_with_totals`; ``all`` alone if ``overall``."""
-    return list(enumerate([_ALL] if overall else [_ALL, *names]))
+    return list(enumerate([ALL] if overall else [ALL, *names]))
 
 
 def _with_totals(counts: np.ndarray, axes: int) -> np.ndarray:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import sim
-from sim.analyses.middle import ALL, Middle, Share, middle, middle_rows
+from sim.analyses.middle import Middle, Share, middle, middle_rows
 from sim.answers import answer_all
 from sim.draws import REPLICATES
 from sim.processes import Processes
@@ -18,7 +18,7 @@ from sim.reach import highest_reach
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.statistics import share_of_replicates, wilson
-from sim.tables import Row, rows_of_shots
+from sim.tables import ALL, Row, rows_of_shots
 
 SHOTS = 192
 POLICIES = ("wide", "follow", "one up")

@@ -25,9 +25,8 @@ from sim.draws import REPLICATES, replicate_of
 from sim.errors import Refused
 from sim.rallies import IN_PLAY, play
 from sim.scenario import Policy, Scenario
-from sim.tables import Row
+from sim.tables import ALL, Row
 
-ALL: Final = "all"
 OUTCOMES: Final = ("through", "at_full_stretch", "in_control", "missed")
 MEASURES: Final = ("against_usual", "against_best_reply", "taken", "exploitability")
 _MISSED: Final = OUTCOMES.index("missed")

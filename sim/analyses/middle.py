@@ -20,9 +20,8 @@ from sim.draws import REPLICATES, replicate_of
 from sim.rallies import play
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
-from sim.tables import Row, share_with_interval
+from sim.tables import ALL, Row, share_with_interval
 
-ALL: Final = "all"
 # Shots after each return direction at most: who takes a ball on which hand costs a hundred times
 # as much as whether it is reached.
 SHOTS: Final = 2048

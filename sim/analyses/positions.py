@@ -38,12 +38,11 @@ from sim.statistics import (
     told_apart,
 )
 from sim.study import counts, tallies
-from sim.tables import Row
+from sim.tables import ALL, Row
 from sim.tally import MEASURES, Tally
 
 # The best is judged on so many times as many shots as it was found with: they cost little.
 FRESH: Final = 4
-ALL: Final = "all"
 
 Estimate = tuple[float, float, float]
 Found = dict[str, tuple[float, float]]

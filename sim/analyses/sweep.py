@@ -21,9 +21,9 @@ from sim.scenario import Policy, Scenario
 from sim.scenario_files import ScenarioFile
 from sim.statistics import LEVEL, difference_of_shares
 from sim.study import counts, tallies, with_policies
+from sim.tables import ALL
 from sim.tally import MEASURES, Tally
 
-ALL: Final = "all"
 MEASURE_WORDS: Final = {"in_control": "in control", "reached": "reached"}
 # Variants of policies that meet one rally together. More rallies than needed are played where there
 # are more variants, so that several workers have something to do; results do not depend on it.

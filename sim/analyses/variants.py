@@ -15,10 +15,8 @@ from sim.errors import Refused
 from sim.scenario import Policy, Scenario
 from sim.statistics import difference_of_shares
 from sim.study import counts, tallies, with_policies
-from sim.tables import Row, share_columns
+from sim.tables import ALL, Row, share_columns
 from sim.tally import MEASURES, Tally
-
-ALL: Final = "all"
 
 
 class Grid(NamedTuple):

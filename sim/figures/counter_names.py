@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from sim.analyses.counter import ALL, Contest
+from sim.analyses.counter import Contest
 from sim.figures import style
 from sim.figures.style import TEXT
+from sim.tables import ALL
 
 BESIDE_NAMES: Final = 8.0
 _MOST_POLICIES: Final = 24

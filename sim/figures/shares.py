@@ -11,11 +11,10 @@ from matplotlib.figure import Figure
 from sim.comparison import Comparison
 from sim.figures import marks, rows, scales, style
 from sim.figures.style import MARGIN, SMALL, TEXT, WIDTH, Units
-from sim.tables import Row
+from sim.tables import ALL, Row
 
 _MEASURES: Final = ("in_control", "reached")
-_ALL: Final = "all"
-_PANEL_NAMES: Final = {_ALL: "all returns"} | style.RETURNS
+_PANEL_NAMES: Final = {ALL: "all returns"} | style.RETURNS
 _BASELINE_WORDS: Final = "baseline policy"
 _COLUMNS: Final = 2
 _GAP: Final = 30.0
@@ -36,7 +35,7 @@ def shares_figure(comparison: Comparison, units: Units = "us") -> Figure:
     """
     scenario = comparison.scenario
     directions = list(scenario.return_of_serve.directions)
-    panels = [_ALL, *directions] if len(directions) > 1 else directions
+    panels = [ALL, *directions] if len(directions) > 1 else directions
     names = {policy.name: _name_lines(comparison, policy.name) for policy in scenario.policies}
     columns = min(_COLUMNS, len(panels))
     left = MARGIN + marks.names_width(names.values()) + _BESIDE_NAMES

@@ -9,12 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from sim.analyses.counter import ALL, Contest
+from sim.analyses.counter import Contest
 from sim.analyses.counter_game import Solved, Standing
 from sim.analyses.counter_options import PACES, Option
 from sim.analyses.jackknife import Estimate
 from sim.scenario import Policy
 from sim.statistics import adjusted
+from sim.tables import ALL
 from sim.texts.table import aligned, length
 from sim.wording import CAUTIONS, DIRECTIONS, LEAST_TOLD, LIMITS, decimals, joined, percent
 

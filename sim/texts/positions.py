@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any, Final
 
 from sim.analyses.positions import (
-    ALL,
     AfterReturns,
     Estimate,
     Lifted,
@@ -18,6 +17,7 @@ from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.draws import BLOCK
 from sim.run_in import PLAYERS
 from sim.scenario import Spot
+from sim.tables import ALL
 from sim.texts.table import aligned, length
 from sim.units import in_unit
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, decimals, percent, points
