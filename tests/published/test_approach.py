@@ -11,9 +11,12 @@ from scipy.special import lambertw
 import sim
 from sim.analyses.approach_way import arrival_times
 from sim.return_of_serve import Contact
-from sim.run_in import targets
+from sim.run_in import PLAYERS, targets
 from sim.scenario import Scenario
 from sim.units import METRES_PER_FOOT
+from tests.published.check import Check, Property, Source
+from tests.published.test_ball_and_air import ROUNDED
+from tests.published.test_running import RUN_EQUATION, SHORT_SPRINTS
 
 
 def pair_that_runs(metres: float, top_speed: float, time_constant: float) -> Scenario:
@@ -38,17 +41,6 @@ def arrival(scenario: Scenario) -> dict[str, float]:
     return {name: float(time[0]) for name, time in times.items()}
 
 
-# Computed from the run equation of Furusawa, Hill and Parkinson 1927 (Samozino et al. 2016).
-@pytest.mark.parametrize(
-    ("top_speed", "time_constant", "seconds"), [(6.0, 1.0, 1.639), (4.0, 0.8, 1.983)]
-)
-def test_five_metres_take_as_long_as_the_run_equation_says(
-    top_speed: float, time_constant: float, seconds: float
-) -> None:
-    times = arrival(pair_that_runs(5.0, top_speed, time_constant))
-    assert round(times["left"], 3) == round(times["right"], 3) == seconds
-
-
 @pytest.mark.parametrize("metres", [0.1, 1.0, 4.0])
 def test_the_time_is_that_of_the_closed_form(metres: float) -> None:
     # s = V (t - tau (1 - exp(-t / tau))) solved for t with Lambert's W (R. M. Corless et al., On
@@ -68,3 +60,30 @@ def test_delays_add_to_the_time() -> None:
     # The right-hand player returns from the even side.
     assert with_delays["right"] - without["right"] == pytest.approx(0.31, abs=1e-9)
     assert with_delays["left"] - without["left"] == pytest.approx(0.22, abs=1e-9)
+
+
+LAMBERT = Source("Run equation solved with Lambert's W (scipy)", "computed")
+CHECKS = [
+    Check(
+        f"way in: {metres:g} m, {player} player, {top_speed:g} m/s and {time_constant:g} s",
+        RUN_EQUATION,
+        seconds,
+        lambda run=(metres, top_speed, time_constant), player=player: arrival(pair_that_runs(*run))[
+            player
+        ],
+        allowed=5e-4,
+        why=ROUNDED,
+        unit="s",
+        decimals=3,
+    )
+    for top_speed, time_constant, metres, seconds in SHORT_SPRINTS
+    if metres == 5.0
+    for player in PLAYERS
+]
+PROPERTIES = [
+    Property(
+        "Times on the way in are those of the closed form, to a nanosecond.",
+        LAMBERT,
+        test_the_time_is_that_of_the_closed_form,
+    ),
+]

@@ -28,6 +28,8 @@ from sim.best_places import (
 from sim.rallies import play
 from sim.run_in import targets
 from sim.scenario import Policy, Scenario
+from tests.published.check import Check, Property, Source
+from tests.published.test_tactics import WAITE
 
 PLAYER = {"height": "5 ft 8 in", "backhand": 1.0, "top_speed": "36 ft/s", "time_constant": "3 s"}
 BEST = Policy(name="best", rule="best")
@@ -107,3 +109,19 @@ def test_the_places_that_are_as_good_hold_the_true_best() -> None:
     assert held >= 0.95 - 3.0 * 0.0154
     # And the promise is not kept by leaving everything in.
     assert np.mean([good.sum() for _, _, good in runs]) < 0.3 * np.isfinite(truth).sum()
+
+
+HSU = Source("Hsu 1981", "from memory")
+CHECKS: list[Check] = []
+PROPERTIES = [
+    Property(
+        "Search of places: against drives at both sidelines, those as good hold the bisector.",
+        WAITE,
+        test_the_pair_shifts_to_the_side_they_strike_from,
+    ),
+    Property(
+        "Search of places: those as good hold the true best in 95 of 100 runs.",
+        HSU,
+        test_the_places_that_are_as_good_hold_the_true_best,
+    ),
+]

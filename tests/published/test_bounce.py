@@ -8,6 +8,7 @@ hollow sphere (inertia factor 2/3) and were computed (certainty: computed).
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -17,6 +18,8 @@ from sim.ball import GRAVITY, Ball, air_density, make_ball
 from sim.bounce import bounce
 from sim.flight import Launch, falling_time, fly, time_falling_to, time_of_top
 from sim.scenario import BallInPlay
+from tests.published.check import Check, Property, Range, Source
+from tests.published.test_ball_and_air import EQUIPMENT_STANDARD, ROUNDED
 
 RADIUS = 1.46 / 12.0
 
@@ -39,27 +42,31 @@ def bounced(degrees: float, spin: float, ball: Ball, speed: float = 30.0) -> Lau
     return bounce(np.zeros(1), np.array([-level]), np.array([-down]), np.array([spin]), ball)
 
 
-def test_spinless_ball_that_grips_leaves_at_six_tenths_of_its_speed_and_rolls() -> None:
+def kept_by_a_spinless_ball_that_grips() -> list[float]:
+    """What is left of the ground speed, as parts, after coming in at three angles."""
+    ball = ball_with(0.64, 0.6)
+    return [
+        float(-bounced(degrees, 0.0, ball).y[0] / (30.0 * math.cos(math.radians(degrees))))
+        for degrees in (25.0, 45.0, 70.0)
+    ]
+
+
+def test_spinless_ball_that_grips_rolls() -> None:
     ball = ball_with(0.64, 0.6)
     for degrees in (25.0, 45.0, 70.0):
         after = bounced(degrees, 0.0, ball)
-        assert -after.y[0] == pytest.approx(0.6 * 30.0 * math.cos(math.radians(degrees)))
         assert after.spin[0] * ball.radius == pytest.approx(-after.y[0])
 
 
-# Computed: the ball slides where tan(angle from the court) < 0.4 / (mu (1 + e)); at e 0.64 that is
-# below 39, 26 and 22 deg for mu 0.3, 0.5 and 0.6.
-@pytest.mark.parametrize(("friction", "degrees"), [(0.3, 39), (0.5, 26), (0.6, 22)])
-def test_angle_between_sliding_and_gripping(friction: float, degrees: int) -> None:
+def angle_between_sliding_and_gripping(friction: float) -> float:
+    """Degrees from the court; below it a spinless ball slides, above it grips."""
     ball = ball_with(0.64, friction)
 
     def slips(angle: float) -> float:
         after = bounced(angle, 0.0, ball)
         return float(-after.y[0] - after.spin[0] * ball.radius) - 1e-9
 
-    assert slips(5.0) > 0.0
-    assert slips(80.0) < 0.0
-    assert round(brentq(slips, 5.0, 80.0)) == degrees
+    return float(brentq(slips, 5.0, 80.0))
 
 
 def test_sliding_ball_loses_the_friction_impulse() -> None:
@@ -101,21 +108,91 @@ def rebound_in_inches(restitution: float) -> float:
     return float(rise.position(time_of_top(rise))[2][0]) * 12.0
 
 
-# Equipment standard (quoted): a drop of 78 in on granite rebounds 30 to 34 in. Restitution implied
-# with drag 0.33 (computed): 0.651, 0.673, 0.694 for 30, 32, 34 in.
-@pytest.mark.parametrize(("inches", "restitution"), [(30, 0.651), (32, 0.673), (34, 0.694)])
-def test_restitution_implied_by_the_rebound(inches: int, restitution: float) -> None:
-    found = brentq(lambda e: rebound_in_inches(e) - inches, 0.5, 0.9)
-    assert round(found, 3) == restitution
+def restitution_of_rebound(inches: float) -> float:
+    return float(brentq(lambda e: rebound_in_inches(e) - inches, 0.5, 0.9))
 
 
-def test_default_restitution_meets_the_equipment_standard() -> None:
-    assert 30.0 <= rebound_in_inches(BallInPlay().restitution) <= 34.0
-
-
-def test_without_air_the_rebound_is_the_square_of_the_restitution() -> None:
-    # Computed: 0.620 to 0.660 for 30 to 34 in without air.
-    thin = Ball(drag=1e-9, magnus=0.0, radius=RADIUS, restitution=0.62, friction=0.5)
+def rebound_without_air(restitution: float) -> float:
+    """Height of the rebound (in) after a drop of 78 in."""
+    thin = Ball(drag=1e-9, magnus=0.0, radius=RADIUS, restitution=restitution, friction=0.5)
     down = math.sqrt(2.0 * GRAVITY * 78.0 / 12.0)
     after = bounce(np.zeros(1), np.zeros(1), np.array([-down]), np.zeros(1), thin)
-    assert after.z[0] ** 2 / (2.0 * GRAVITY) * 12.0 == pytest.approx(30.0, abs=0.05)
+    return float(after.z[0] ** 2 / (2.0 * GRAVITY)) * 12.0
+
+
+CROSS = Source("Cross 2002", "read")
+HOLLOW_SPHERE = Source("Impulse on a thin hollow sphere", "computed")
+REBOUND = Source("Rebound with drag 0.33", "computed")
+CHECKS = [
+    Check(
+        "ground speed kept by a spinless ball that grips",
+        HOLLOW_SPHERE,
+        0.6,
+        lambda: max(kept_by_a_spinless_ball_that_grips(), key=lambda part: abs(part - 0.6)),
+        allowed=6e-7,
+        why="rounding of the arithmetic; the worst of three angles",
+        decimals=3,
+    ),
+    # Slides where tan(angle from the court) < 0.4 / (mu (1 + e)).
+    *(
+        Check(
+            f"angle between sliding and gripping, friction {friction}",
+            HOLLOW_SPHERE,
+            degrees,
+            partial(angle_between_sliding_and_gripping, friction),
+            allowed=0.5,
+            why=ROUNDED,
+            unit="°",
+            decimals=1,
+        )
+        for friction, degrees in ((0.3, 39.0), (0.5, 26.0), (0.6, 22.0))
+    ),
+    *(
+        Check(
+            f"restitution that a rebound of {inches} in from 78 in asks for",
+            REBOUND,
+            restitution,
+            partial(restitution_of_rebound, inches),
+            allowed=5e-4,
+            why=ROUNDED,
+            decimals=3,
+        )
+        for inches, restitution in ((30, 0.651), (32, 0.673), (34, 0.694))
+    ),
+    Check(
+        "rebound from 78 in at restitution 0.62 without air",
+        Source("Square of the restitution", "computed"),
+        30.0,
+        lambda: rebound_without_air(0.62),
+        allowed=0.05,
+        why=ROUNDED,
+        unit="in",
+        decimals=1,
+    ),
+    Check(
+        "rebound of the default ball from 78 in",
+        EQUIPMENT_STANDARD,
+        Range(30.0, 34.0),
+        lambda: rebound_in_inches(BallInPlay().restitution),
+        unit="in",
+        decimals=1,
+        origin="set to fit",
+    ),
+]
+PROPERTIES = [
+    Property(
+        "A flat ball slides, and loses the impulse of friction over the whole bounce.",
+        CROSS,
+        test_sliding_ball_loses_the_friction_impulse,
+    ),
+    Property(
+        "A spinless ball that grips leaves rolling.",
+        HOLLOW_SPHERE,
+        test_spinless_ball_that_grips_rolls,
+    ),
+    Property(
+        "Angular momentum about the point of contact is kept.",
+        HOLLOW_SPHERE,
+        test_angular_momentum_about_the_contact_is_kept,
+    ),
+]

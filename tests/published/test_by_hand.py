@@ -24,6 +24,7 @@ from sim.rallies import Rally, follow_through, play
 from sim.return_of_serve import Contact
 from sim.scenario import Scenario
 from sim.third_shot import ThirdShot
+from tests.published.check import Check, Property, Source
 
 GRAVITY = 9.80665 / 0.3048
 THIN_AIR = Ball(drag=1e-9, magnus=0.0, radius=1.46 / 12.0, restitution=0.66, friction=0.5)
@@ -277,3 +278,29 @@ def test_outcome_of_a_scenario_without_chance(
         assert total["reached"] == 0
         through = {row["leak"]: row["balls"] for row in comparison.leak_rows[: len(answers.LEAKS)]}
         assert through[where] == 64
+
+
+ON_PAPER = Source("Flat distances and intervals on paper", "computed")
+CHECKS: list[Check] = []
+PROPERTIES = [
+    Property(
+        "Whole shots in thin air: who reaches them, half an inch either side of each limit.",
+        ON_PAPER,
+        test_who_reaches_a_straight_ball,
+    ),
+    Property(
+        "Whole shots in thin air: where the gap in the middle begins and ends.",
+        ON_PAPER,
+        test_the_gap_in_the_middle,
+    ),
+    Property(
+        "Shares of evenly spread shots are lengths of intervals.",
+        ON_PAPER,
+        test_share_of_uniform_crossings_is_interval_arithmetic,
+    ),
+    Property(
+        "A scenario without chance comes out as on paper, from the return on.",
+        ON_PAPER,
+        test_outcome_of_a_scenario_without_chance,
+    ),
+]

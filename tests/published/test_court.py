@@ -8,7 +8,6 @@ post is legal at any height, 11.M (2019 book, read).
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from sim import rallies
 from sim.ball import Ball
@@ -16,21 +15,40 @@ from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, is_in, net_height
 from sim.flight import Launch
 from sim.return_of_serve import Contact
 from sim.third_shot import ThirdShot
+from tests.published.check import Check, Property, Source
 
 THIN_AIR = Ball(drag=1e-9, magnus=0.0, radius=1.46 / 12.0, restitution=0.66, friction=0.5)
 
 
-def test_size_of_the_court() -> None:
-    assert 2.0 * HALF_WIDTH == 20.0
-    assert 2.0 * BASELINE == 44.0
-    assert NON_VOLLEY_ZONE == 7.0
+def net_height_in_inches(feet: float) -> float:
+    return float(net_height(np.array([feet]))[0]) * 12.0
 
 
-@pytest.mark.parametrize(
-    ("feet", "inches"), [(0.0, 34.0), (10.0, 36.0), (-10.0, 36.0), (5.0, 35.0)]
-)
-def test_height_of_the_net(feet: float, inches: float) -> None:
-    assert net_height(np.array([feet]))[0] * 12.0 == pytest.approx(inches)
+RULEBOOK = Source("Rulebook 2.A to 2.C", "read")
+AROUND_THE_POST = Source("Rulebook 11.M", "read")
+HALFWAY = Source("Rulebook 2.C, straight between", "computed")
+CHECKS = [
+    Check(
+        quantity,
+        source,
+        published,
+        ours,
+        allowed=1e-6,
+        why="rounding of the arithmetic",
+        unit=unit,
+        decimals=0,
+        origin="taken over",
+    )
+    for quantity, source, published, ours, unit in (
+        ("width of the court", RULEBOOK, 20.0, lambda: 2.0 * HALF_WIDTH, "ft"),
+        ("length of the court", RULEBOOK, 44.0, lambda: 2.0 * BASELINE, "ft"),
+        ("depth of the non-volley zone", RULEBOOK, 7.0, lambda: NON_VOLLEY_ZONE, "ft"),
+        ("net at the centre", RULEBOOK, 34.0, lambda: net_height_in_inches(0.0), "in"),
+        ("net at the right sideline", RULEBOOK, 36.0, lambda: net_height_in_inches(10.0), "in"),
+        ("net at the left sideline", RULEBOOK, 36.0, lambda: net_height_in_inches(-10.0), "in"),
+        ("net halfway between", HALFWAY, 35.0, lambda: net_height_in_inches(5.0), "in"),
+    )
+]
 
 
 def test_lines_are_in() -> None:
@@ -99,3 +117,19 @@ def fate_around_post(landing_x: float) -> str:
         ("line",), start, shot, {"left": 0.3 * one, "right": 0.3 * one}, THIN_AIR
     )
     return rallies.FATES[rally.fate[0]]
+
+
+PROPERTIES = [
+    Property("Lines are in.", RULEBOOK, test_lines_are_in),
+    Property(
+        "The net is cleared by a whole radius of the ball.",
+        HALFWAY,
+        test_net_is_cleared_by_a_whole_radius,
+    ),
+    Property("Balls past the lines are out.", RULEBOOK, test_balls_past_the_lines_are_out),
+    Property(
+        "The net ends at the posts; a ball may go around them at any height.",
+        AROUND_THE_POST,
+        test_net_between_sideline_and_post_and_none_beyond_it,
+    ),
+]

@@ -28,6 +28,9 @@ from sim.players import Player
 from sim.reach import extent_of, margins
 from sim.run_in import Place, straight_run
 from sim.track import Track
+from tests.published.check import COMMON_PRACTICE, Check, Property, Range
+from tests.published.test_body import BY_HAND
+from tests.published.test_running import RUN_EQUATION
 
 PLAYER = Player.model_validate({"height": "67 in"})
 ROOTED = PLAYER.model_copy(update={"top_speed": 1e-9})
@@ -68,6 +71,11 @@ def time_for_step(feet: float) -> float:
     return brentq(lambda time: straight_run(PLAYER, np.array([time]))[0] - feet, 0.0, 5.0)
 
 
+def width_with_a_step(spacing: float, step: float) -> float:
+    """Width (ft) in control after a step of so many feet, straight ahead, to either side."""
+    return width_of(covered_in_control(spacing, time_for_step(step)))
+
+
 RUN_OF_A_FIFTH = 0.85 * float(straight_run(PLAYER, np.array([0.2]))[0])  # ft sideways
 
 
@@ -89,23 +97,67 @@ def test_too_far_apart_exposes_the_middle() -> None:
     assert width_of(covered) == pytest.approx(expected, abs=0.01 + FINE)
 
 
-@pytest.mark.parametrize("spacing", [6.0, 7.0, 8.0])
-def test_without_a_step_the_rule_of_thumb_comes_out(spacing: float) -> None:
-    # Common practice, no source: 12 to 14 ft.
-    assert 12.0 <= width_of(covered_in_control(spacing, 0.2, ROOTED)) <= 14.0
-
-
 @pytest.mark.parametrize("step", [3.0, 4.0])
 @pytest.mark.parametrize("spacing", [6.0, 7.0, 8.0])
 def test_with_a_whole_step_the_model_covers_more(spacing: float, step: float) -> None:
     # By hand: the arms, the spacing, and 0.85 of the step on either side.
-    width = width_of(covered_in_control(spacing, time_for_step(step)))
+    width = width_with_a_step(spacing, step)
     assert width == pytest.approx(spacing + ARMS + 2.0 * 0.85 * step, abs=0.01 + FINE)
-    assert width > 14.0
+
+
+def way_of_a_drive() -> float:
+    """Seconds of a drive of 40 mph that keeps 85 % of its speed, over 30 ft, reaction included."""
+    return 30.0 / 54.0
 
 
 def test_a_step_takes_longer_than_fast_balls_leave() -> None:
-    # By hand: 13 ft/s and 1 s give 3 ft after 0.75 s. A drive of 40 mph that keeps 85 % of its
-    # speed needs 30 ft / 54 ft/s = 0.56 s from the opponents' baseline to the players, reaction
-    # included.
-    assert time_for_step(3.0) == pytest.approx(0.75, abs=0.02)
+    assert time_for_step(3.0) > way_of_a_drive()
+
+
+RULE_OF_THUMB = Range(12.0, 14.0)  # ft
+CHECKS = [
+    *(
+        Check(
+            f"width two cover without a step, {spacing:.0f} ft apart",
+            COMMON_PRACTICE,
+            RULE_OF_THUMB,
+            lambda spacing=spacing: width_of(covered_in_control(spacing, 0.2, ROOTED)),
+            unit="ft",
+            decimals=1,
+        )
+        for spacing in (6.0, 7.0, 8.0)
+    ),
+    Check(
+        "width two cover with a step of 3 ft either way, 6 ft apart",
+        COMMON_PRACTICE,
+        RULE_OF_THUMB,
+        lambda: width_with_a_step(6.0, 3.0),
+        unit="ft",
+        decimals=1,
+        differs="the rule says “with a step either way”; the arms alone give its width",
+    ),
+    Check(
+        "time of a step of 3 ft",
+        RUN_EQUATION,
+        0.75,
+        lambda: time_for_step(3.0),
+        allowed=0.02,
+        why="worked out by hand",
+        unit="s",
+    ),
+]
+PROPERTIES = [
+    Property(
+        "Arms, spacing and a short run add up to the width covered, 6 and 7 ft apart.",
+        BY_HAND,
+        test_without_a_step_by_hand,
+    ),
+    Property(
+        "8 ft apart the middle is open.", COMMON_PRACTICE, test_too_far_apart_exposes_the_middle
+    ),
+    Property(
+        "With a whole step the width is that worked out by hand.",
+        BY_HAND,
+        test_with_a_whole_step_the_model_covers_more,
+    ),
+]

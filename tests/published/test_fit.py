@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from functools import cache, partial
 
 import numpy as np
 import pytest
 import scipy.special
 import scipy.stats
 
-from sim.analyses.fit_runs import Dashes, dash_time, fit_player
+from sim.analyses.fit_runs import Dashes, RunFit, dash_time, fit_player
 from sim.analyses.posteriors import (
     mean_and_variance_draws,
     share_draws,
@@ -20,6 +21,14 @@ from sim.analyses.posteriors import (
 from sim.fitted import range_of, stream
 from sim.players import Player
 from sim.units import METRES_PER_FOOT
+from tests.published.check import Check, Property, Range, Source
+from tests.published.test_running import (
+    BERLIN,
+    CLARK_AND_RYAN,
+    SPLIT_MARKS,
+    SPLITS,
+    SPRINTER_REACTION,
+)
 
 
 def test_jeffreys_prior_is_the_arcsine_law() -> None:
@@ -49,19 +58,20 @@ def coverage(p: float, ranges: list[tuple[float, float]]) -> float:
     return float(scipy.stats.binom.pmf(np.arange(size + 1), size, p)[held].sum())
 
 
-def test_jeffreys_ranges_hold_as_often_as_published() -> None:
-    # Brown, Cai and DasGupta 2001, Statistical Science 16:101 (memory): the standard interval holds
-    # a share of 0.2 in 94.6 % of samples of 30, but in 92.8 % of samples of 98; Jeffreys' comes
-    # close to 95 % on average already for small samples. The first checks the sums here.
+def test_the_sums_above_are_those_published() -> None:
+    # The standard interval holds a share of 0.2 in 94.6 % of samples of 30, but in 92.8 % of
+    # samples of 98.
     for size, published in ((30, 0.946), (98, 0.928)):
         shares = np.arange(size + 1) / size
         half = 1.959964 * np.sqrt(shares * (1.0 - shares) / size)
         standard = list(zip(shares - half, shares + half, strict=True))
         assert coverage(0.2, standard) == pytest.approx(published, abs=5e-4)
-    for size in (10, 25, 50):
-        ranges = [share_range(hits, size - hits) for hits in range(size + 1)]
-        held = [coverage(p, ranges) for p in np.linspace(0.005, 0.995, 199)]
-        assert np.mean(held) == pytest.approx(0.95, abs=0.01)
+
+
+def coverage_of_jeffreys(size: int) -> float:
+    """How many of 100 samples' ranges hold the share, on average over shares."""
+    ranges = [share_range(hits, size - hits) for hits in range(size + 1)]
+    return 100.0 * float(np.mean([coverage(p, ranges) for p in np.linspace(0.005, 0.995, 199)]))
 
 
 def test_shares_of_a_poll() -> None:
@@ -77,15 +87,21 @@ def test_shares_of_a_poll() -> None:
     assert (low, high) == pytest.approx(share_range(727, 720, 3), abs=0.003)
 
 
-def test_few_values_have_the_classical_ranges() -> None:
-    # Student 1908, Biometrika 6:1, the hours of sleep gained by ten patients (memory): mean 1.58,
-    # 95 % interval 0.70 to 2.46. With the prior 1 / variance the posterior range is the same.
-    gained = np.array([1.2, 2.4, 1.3, 1.3, 0.0, 1.0, 1.8, 0.8, 4.6, 1.4])
-    means, variances = mean_and_variance_draws(gained, 200_000, stream(1, 5))
-    assert range_of(means) == pytest.approx((0.70, 2.46), abs=0.01)
-    sum_of_squares = 9.0 * gained.var(ddof=1)
+# Student 1908: the hours of sleep gained by ten patients.
+SLEEP_GAINED = np.array([1.2, 2.4, 1.3, 1.3, 0.0, 1.0, 1.8, 0.8, 4.6, 1.4])
+
+
+@cache
+def sleep_gained() -> tuple[tuple[float, float], tuple[float, float]]:
+    """Posterior ranges of mean and variance; with the prior 1 / variance the classical ones."""
+    means, variances = mean_and_variance_draws(SLEEP_GAINED, 200_000, stream(1, 5))
+    return range_of(means), range_of(variances)
+
+
+def test_range_of_a_variance_is_the_classical_one() -> None:
+    sum_of_squares = 9.0 * SLEEP_GAINED.var(ddof=1)
     classical = sum_of_squares / scipy.stats.chi2(9).ppf([0.975, 0.025])
-    assert range_of(variances) == pytest.approx(tuple(classical), rel=0.02)
+    assert sleep_gained()[1] == pytest.approx(tuple(classical), rel=0.02)
 
 
 def test_mean_and_variance_go_up_together_where_values_are_skewed() -> None:
@@ -111,23 +127,28 @@ def test_time_of_a_dash_is_that_of_the_closed_form() -> None:
     assert dash_time(distance, speed, lag) == pytest.approx(exact, rel=1e-7)
 
 
-def test_an_elite_sprint() -> None:
-    # 100 m final, Berlin 2009, the winner's splits: 2.89, 4.64, 6.31, 7.92, 9.58 s at 20, 40, 60,
-    # 80, 100 m with a reaction of 0.146 s included (memory). He ran the fastest 20 m, from 60 to
-    # 80 m, in 1.61 s: 12.4 m/s on average, and less before and after.
-    metres = np.array([20.0, 40.0, 60.0, 80.0, 100.0])
-    splits = np.array([2.89, 4.64, 6.31, 7.92, 9.58]) - 0.146
-    fit = fit_player(
-        Dashes(metres / METRES_PER_FOOT, splits, np.zeros(5, int)), Player(), stream(1, 5)
-    )
-    speed, lag = float(np.median(fit.top_speed)), float(np.median(fit.time_constant))
-    assert 12.0 < speed * METRES_PER_FOOT < 12.5
-    assert 1.1 < lag < 1.4
-    late = dash_time(metres / METRES_PER_FOOT, np.array(speed), np.array(lag)) - splits
-    # The equation knows no slowing down at the end: a few hundredths are left.
-    assert np.abs(late).max() < 0.03
-    # Five splits by an electronic clock tell the time constant, though hand timing is assumed.
-    assert fit.learnt < 0.7
+@cache
+def fitted_sprinter() -> RunFit:
+    times = SPLITS - SPRINTER_REACTION
+    dashes = Dashes(SPLIT_MARKS / METRES_PER_FOOT, times, np.zeros(5, int))
+    return fit_player(dashes, Player(), stream(1, 5))
+
+
+def fitted_legs() -> tuple[float, float]:
+    """Top speed (ft/s) and time constant (s): the middles of what is plausible."""
+    fit = fitted_sprinter()
+    return float(np.median(fit.top_speed)), float(np.median(fit.time_constant))
+
+
+def worst_fitted_split() -> float:
+    speed, lag = fitted_legs()
+    times = dash_time(SPLIT_MARKS / METRES_PER_FOOT, np.array(speed), np.array(lag))
+    return float(np.abs(times + SPRINTER_REACTION - SPLITS).max())
+
+
+def test_electronic_splits_tell_the_time_constant() -> None:
+    # Though the fit assumes that dashes are timed by hand.
+    assert fitted_sprinter().learnt < 0.7
 
 
 def test_one_second_is_the_time_constant_before_any_dash() -> None:
@@ -137,3 +158,87 @@ def test_one_second_is_the_time_constant_before_any_dash() -> None:
     assert np.median(fit.time_constant) == pytest.approx(1.0, abs=0.03)
     assert fit.learnt == pytest.approx(1.0, abs=0.05)
     assert math.log(range_of(fit.time_constant)[1]) == pytest.approx(1.96 * 0.25, abs=0.04)
+
+
+JEFFREYS = Source("Brown, Cai and DasGupta 2001", "from memory")
+STUDENT = Source("Student 1908, hours of sleep", "from memory")
+ARCSINE = Source("Arcsine law", "computed")
+BETA = Source("scipy.stats.beta", "library")
+LAMBERT = Source("Run equation solved with Lambert's W (scipy)", "computed")
+CHI_SQUARED = Source("Classical range of a variance (scipy.stats)", "library")
+CHECKS = [
+    *(
+        Check(
+            f"fit of shots: ranges that hold, samples of {size}",
+            JEFFREYS,
+            95.0,
+            partial(coverage_of_jeffreys, size),
+            allowed=1.0,
+            why="“close to 95 % on average already for small samples”",
+            unit="%",
+            decimals=1,
+        )
+        for size in (10, 25, 50)
+    ),
+    *(
+        Check(
+            f"range of a mean of ten values, {end} end",
+            STUDENT,
+            published,
+            partial(lambda place: sleep_gained()[0][place], place),
+            allowed=0.01,
+            why="two decimals, and 200,000 draws",
+            unit="h",
+            decimals=2,
+        )
+        for place, (end, published) in enumerate((("low", 0.70), ("high", 2.46)))
+    ),
+    Check(
+        "fit of runs, an elite sprint: top speed",
+        BERLIN,
+        Range(12.0, 12.5),
+        lambda: fitted_legs()[0] * METRES_PER_FOOT,
+        why="20 m at 12.4 m/s on average; the range is ours",
+        unit="m/s",
+    ),
+    Check(
+        "fit of runs, an elite sprint: time constant",
+        CLARK_AND_RYAN,
+        Range(1.1, 1.4),
+        lambda: fitted_legs()[1],
+        why="“about 1 s across levels”; the range is ours",
+        unit="s",
+    ),
+    Check(
+        "fit of runs, an elite sprint: farthest from a split",
+        BERLIN,
+        0.0,
+        worst_fitted_split,
+        allowed=0.03,
+        why="the equation knows no slowing down at the end",
+        unit="s",
+        decimals=3,
+    ),
+]
+PROPERTIES = [
+    Property(
+        "Without any shots the range of a share is that of the prior.",
+        ARCSINE,
+        test_jeffreys_prior_is_the_arcsine_law,
+    ),
+    Property(
+        "Ranges of shares are the library's.",
+        BETA,
+        test_ranges_of_shares_are_those_of_a_reference_library,
+    ),
+    Property(
+        "The range of a variance is the classical one.",
+        CHI_SQUARED,
+        test_range_of_a_variance_is_the_classical_one,
+    ),
+    Property(
+        "The time of a dash is that of the closed form.",
+        LAMBERT,
+        test_time_of_a_dash_is_that_of_the_closed_form,
+    ),
+]

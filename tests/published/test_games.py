@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sim.games import Equilibrium, conceded, equilibrium, guaranteed
+from tests.published.check import Check, Property, Source
+from tests.published.test_ball_and_air import ROUNDED
 
 # The solver is exact up to its own tolerance, 1e-7 of the span of the payoffs; payoffs here span up
 # to 200.
@@ -21,24 +23,9 @@ matrices = arrays(
 )
 
 
-def test_penalty_kicks() -> None:
-    """Scoring in % by the kicker's side (rows) and the keeper's (columns), left and right.
-
-    Source: I. Palacios-Huerta, Professionals play minimax, Rev. Econ. Stud. 70 (2003) 395 (memory):
-    kickers should aim left 38.54 % of the time, keepers go left 41.99 %.
-    """
-    found = equilibrium(np.array([[58.30, 94.97], [92.91, 69.92]]))
-    assert found.rows[0] == pytest.approx(0.38535, abs=5e-5)
-    assert found.columns[0] == pytest.approx(0.41988, abs=5e-5)
-    assert found.value == pytest.approx(79.573, abs=5e-3)
-
-
-def test_odd_or_even() -> None:
-    """Source: T. S. Ferguson, Game Theory, part II, 1.2 (memory)."""
-    found = equilibrium(np.array([[-2.0, 3.0], [3.0, -4.0]]))
-    assert found.rows == pytest.approx([7 / 12, 5 / 12])
-    assert found.columns == pytest.approx([7 / 12, 5 / 12])
-    assert found.value == pytest.approx(1 / 12)
+# Scoring in % by the kicker's side (rows) and the keeper's (columns), left and right.
+PENALTY_KICKS = np.array([[58.30, 94.97], [92.91, 69.92]])
+ODD_OR_EVEN = np.array([[-2.0, 3.0], [3.0, -4.0]])
 
 
 def test_rock_paper_scissors() -> None:
@@ -125,8 +112,71 @@ def test_what_is_no_game_is_refused(payoffs: np.ndarray) -> None:
 
 def test_a_wrong_mix_is_found_out() -> None:
     """The checks above can fail: a mix off the equilibrium guarantees less."""
-    payoffs = np.array([[58.30, 94.97], [92.91, 69.92]])
-    found = equilibrium(payoffs)
+    payoffs, found = PENALTY_KICKS, equilibrium(PENALTY_KICKS)
     wrong = Equilibrium(found.value, found.rows[::-1], found.columns[::-1])
     assert guaranteed(payoffs, wrong.rows) < found.value - 1.0
     assert conceded(payoffs, wrong.columns) > found.value + 1.0
+
+
+PALACIOS_HUERTA = Source("Palacios-Huerta 2003", "from memory")
+FERGUSON = Source("Ferguson, Game Theory, II 1.2", "from memory")
+DIAGONAL = Source("Ferguson, Game Theory, II 3.3", "from memory")
+VON_NEUMANN = Source("Minimax theorem, von Neumann 1928", "computed")
+CHECKS = [
+    Check(quantity, source, published, ours, allowed=allowed, why=why, decimals=5)
+    for source, allowed, why, numbers in (
+        (
+            PALACIOS_HUERTA,
+            5e-5,
+            ROUNDED,
+            (
+                (
+                    "kicks: part that kickers aim left",
+                    0.38535,
+                    lambda: equilibrium(PENALTY_KICKS).rows[0],
+                ),
+                (
+                    "kicks: part that keepers go left",
+                    0.41988,
+                    lambda: equilibrium(PENALTY_KICKS).columns[0],
+                ),
+                (
+                    "kicks: goals for each",
+                    0.79573,
+                    lambda: equilibrium(PENALTY_KICKS).value / 100.0,
+                ),
+            ),
+        ),
+        (
+            FERGUSON,
+            8e-8,
+            "what the solver is exact to",
+            (
+                (
+                    "odd or even: the first shows one",
+                    7 / 12,
+                    lambda: equilibrium(ODD_OR_EVEN).rows[0],
+                ),
+                (
+                    "odd or even: the second shows one",
+                    7 / 12,
+                    lambda: equilibrium(ODD_OR_EVEN).columns[0],
+                ),
+                ("odd or even: worth to the first", 1 / 12, lambda: equilibrium(ODD_OR_EVEN).value),
+            ),
+        ),
+    )
+    for quantity, published, ours in numbers
+]
+PROPERTIES = [
+    Property(
+        "Games with payoffs on the diagonal only have their closed form.",
+        DIAGONAL,
+        test_diagonal_games_are_known_in_closed_form,
+    ),
+    Property(
+        "No reply to either mix does better than the value, in any game.",
+        VON_NEUMANN,
+        test_best_replies_to_either_mix_never_do_better_than_the_value,
+    ),
+]

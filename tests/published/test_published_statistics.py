@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pytest
@@ -17,25 +18,8 @@ from sim.statistics import (
     told_apart,
     wilson,
 )
-
-# Rounding to the four decimals that are quoted.
-DECIMALS = 4
-
-
-# Newcombe 1998, Stat. Med. 17:857, method 3 (quoted, recomputed).
-@pytest.mark.parametrize(
-    ("hits", "trials", "low", "high"),
-    [
-        (81, 263, 0.2553, 0.3662),
-        (15, 148, 0.0624, 0.1605),
-        (0, 20, 0.0, 0.1611),
-        (1, 29, 0.0061, 0.1718),
-    ],
-)
-def test_wilson_interval_of_the_worked_examples(
-    hits: int, trials: int, low: float, high: float
-) -> None:
-    assert [round(bound, DECIMALS) for bound in wilson(hits, trials)] == [low, high]
+from tests.published.check import Check, Property, Source
+from tests.published.test_ball_and_air import ROUNDED
 
 
 @pytest.mark.parametrize("trials", [1, 2, 7, 40, 1000, 123_457])
@@ -50,34 +34,12 @@ def test_wilson_interval_without_trials() -> None:
     assert wilson(0, 0) == (0.0, 1.0)
 
 
-# Newcombe 1998, Stat. Med. 17:2635, method 10: the first table quoted and recomputed; the counts of
-# the second from Agresti 1990 (quoted), its interval computed.
-@pytest.mark.parametrize(
-    ("table", "difference", "low", "high"),
-    [
-        ((36, 12, 2, 0), 0.2, 0.0569, 0.3404),
-        ((794, 150, 86, 570), 0.04, 0.0212, 0.0587),
-    ],
-)
-def test_paired_difference_of_the_worked_examples(
-    table: tuple[int, int, int, int], difference: float, low: float, high: float
-) -> None:
-    found = [round(value, DECIMALS) for value in paired_difference(*table)]
-    assert found == [difference, low, high]
-
-
 @pytest.mark.parametrize("level", [0.8, 0.95, 0.99, 0.9999])
 def test_quantiles_against_scipy(level: float) -> None:
     assert normal_quantile(level) == pytest.approx(norm.ppf(0.5 + 0.5 * level), abs=1e-12)
     for freedom in (1, 2, 3, 4, 15, 16, 31, 62, 63):
         expected = student_t.ppf(0.5 + 0.5 * level, freedom)
         assert student_quantile(level, freedom) == pytest.approx(expected, rel=1e-9)
-
-
-# Student's t at 95 %, two-sided: Abramowitz and Stegun 1964, table 26.10 (memory).
-@pytest.mark.parametrize(("freedom", "value"), [(1, 12.706), (2, 4.303), (15, 2.131), (60, 2.0)])
-def test_student_quantile_of_the_printed_table(freedom: int, value: float) -> None:
-    assert student_quantile(0.95, freedom) == pytest.approx(value, abs=5e-4)
 
 
 def test_mean_of_replicates_is_student_s_interval() -> None:
@@ -98,3 +60,95 @@ def test_holm_stops_at_the_first_failure() -> None:
     found = told_apart([of_p_value(p) for p in (0.02, 0.01, 0.09, 0.022)])
     assert found == [False, True, False, False]
     assert told_apart([of_p_value(p) for p in (0.012, 0.016, 0.024, 0.049)]) == [True] * 4
+
+
+SCIPY = Source("scipy.stats", "library")
+TEXTBOOK = Source("Textbook interval of a mean (scipy.stats)", "library")
+NEWCOMBE_SINGLE = Source("Newcombe 1998a, method 3", "quoted")
+NEWCOMBE_PAIRED = Source("Newcombe 1998b, method 10", "quoted")
+AGRESTI = Source("Newcombe's method 10, counts of Agresti 1990", "computed")
+PRINTED_TABLE = Source("Abramowitz and Stegun 1964, table 26.10", "from memory")
+HOLM = Source("Holm 1979", "from memory")
+
+
+def ends(
+    name: str, source: Source, found: Callable[[], tuple[float, ...]], published: dict[str, float]
+) -> list[Check]:
+    """The parts of a worked example, one check each."""
+    return [
+        Check(
+            f"{name}: {part}",
+            source,
+            value,
+            partial(lambda place: found()[place], place),
+            allowed=5e-5,
+            why=ROUNDED,
+            decimals=4,
+        )
+        for place, (part, value) in enumerate(published.items())
+    ]
+
+
+CHECKS = [
+    *ends(
+        "interval of 81 of 263",
+        NEWCOMBE_SINGLE,
+        lambda: wilson(81, 263),
+        {"low": 0.2553, "high": 0.3662},
+    ),
+    *ends(
+        "interval of 15 of 148",
+        NEWCOMBE_SINGLE,
+        lambda: wilson(15, 148),
+        {"low": 0.0624, "high": 0.1605},
+    ),
+    *ends(
+        "interval of 0 of 20", NEWCOMBE_SINGLE, lambda: wilson(0, 20), {"low": 0.0, "high": 0.1611}
+    ),
+    *ends(
+        "interval of 1 of 29",
+        NEWCOMBE_SINGLE,
+        lambda: wilson(1, 29),
+        {"low": 0.0061, "high": 0.1718},
+    ),
+    *ends(
+        "paired difference of 36, 12, 2, 0",
+        NEWCOMBE_PAIRED,
+        lambda: paired_difference(36, 12, 2, 0),
+        {"value": 0.2, "low": 0.0569, "high": 0.3404},
+    ),
+    *ends(
+        "paired difference of 794, 150, 86, 570",
+        AGRESTI,
+        lambda: paired_difference(794, 150, 86, 570),
+        {"value": 0.04, "low": 0.0212, "high": 0.0587},
+    ),
+    *(
+        Check(
+            f"Student's t at 95 %, {freedom} degrees of freedom",
+            PRINTED_TABLE,
+            value,
+            partial(student_quantile, 0.95, freedom),
+            allowed=5e-4,
+            why=ROUNDED,
+            decimals=3,
+        )
+        for freedom, value in ((1, 12.706), (2, 4.303), (15, 2.131), (60, 2.0))
+    ),
+]
+PROPERTIES = [
+    Property(
+        "Wilson's interval, from 1 to 123,457 trials, is the library's to 12 digits.",
+        SCIPY,
+        test_wilson_interval_against_scipy,
+    ),
+    Property(
+        "Normal and Student's quantiles are the library's.", SCIPY, test_quantiles_against_scipy
+    ),
+    Property(
+        "The interval of replicates is Student's.",
+        TEXTBOOK,
+        test_mean_of_replicates_is_student_s_interval,
+    ),
+    Property("Verdicts stop at the first that fails.", HOLM, test_holm_stops_at_the_first_failure),
+]
