@@ -1,0 +1,93 @@
+"""Checks as rows of Markdown tables, with numbers no finer than they deserve."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from sim.wording import MINUS
+from tests.published.check import Check, Property, Range
+
+COLUMNS = ("quantity", "source", "published", "ours", "difference", "allowed")
+ALIGNED = ("---", "---", "---:", "---:", "---:", "---")
+# Allowances this many decimals finer than the numbers shown are there for rounding only.
+_FINER = 3
+
+
+def number(value: float, decimals: int) -> str:
+    """A number as it is written on the page.
+
+    >>> number(-0.5, 1), number(-0.0001, 2)
+    ('−0.5', '0.00')
+    """
+    rounded = round(value, decimals) + 0.0
+    return f"{rounded:,.{decimals}f}".replace("-", MINUS)
+
+
+def published(check: Check) -> str:
+    if not isinstance(check.expected, Range):
+        return number(check.expected, check.decimals)
+    low, high = (number(end, check.decimals) for end in (check.expected.low, check.expected.high))
+    if math.isinf(check.expected.low):
+        return f"at most {high}"
+    if math.isinf(check.expected.high):
+        return f"at least {low}"
+    return f"{low} to {high}"
+
+
+def ours(check: Check) -> str:
+    found, decimals = check.found, check.decimals
+    value = number(found.value, decimals)
+    if found.low == found.high:
+        return value
+    return f"{value} ({number(found.low, decimals)} to {number(found.high, decimals)})"
+
+
+def difference(check: Check) -> str:
+    """Signed, one decimal finer; of a range, inside or how far outside."""
+    if not isinstance(check.expected, Range):
+        # A difference smaller than can be shown is still no larger than allowed.
+        plus = "+" if round(check.difference, check.decimals + 1) > 0.0 else ""
+        return plus + number(check.difference, check.decimals + 1)
+    if check.difference == 0.0:
+        return "inside"
+    return f"outside by {number(abs(check.difference), check.decimals)}"
+
+
+def allowed(check: Check) -> str:
+    if isinstance(check.expected, Range):
+        return f"the range: {check.why}" if check.why else "the range"
+    if check.allowed == 0.0:
+        return "none"
+    if check.allowed < 10.0 ** -(check.decimals + _FINER):
+        return check.why
+    size = f"{100.0 * check.allowed:g} %" if check.relative else f"{check.allowed:g}"
+    return f"{size}: {check.why}"
+
+
+def row(check: Check) -> list[str]:
+    name = f"{check.quantity}, {check.unit}" if check.unit else check.quantity
+    cells = [name, str(check.source), published(check), ours(check)]
+    return [*cells, difference(check), allowed(check)]
+
+
+def checks_table(checks: Iterable[Check]) -> list[str]:
+    return table(COLUMNS, ALIGNED, map(row, checks))
+
+
+def differing_table(checks: Iterable[Check]) -> list[str]:
+    """Those that do not agree, with the reason in place of what the allowance rests on."""
+    rows = ([*row(check)[:5], check.differs] for check in checks)
+    return table((*COLUMNS[:5], "what is known about it"), ALIGNED, rows)
+
+
+def properties_table(properties: Iterable[Property]) -> list[str]:
+    rows = ([held.statement, str(held.source), f"`{held.place}`"] for held in properties)
+    return table(("what holds", "source", "test"), ("---",) * 3, rows)
+
+
+def table(
+    columns: Iterable[str], aligned: Iterable[str], rows: Iterable[Iterable[str]]
+) -> list[str]:
+    """Lines of a Markdown table, and an empty one."""
+    return [f"| {' | '.join(cells)} |" for cells in (columns, aligned, *rows)] + [""]
