@@ -42,6 +42,7 @@ from sim.figures.sweep_map import map_figure
 from sim.numeric_settings import changer
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
+from tests.validation.figures import calculated, estimated
 
 FILE = read("club-sixties")
 CHARTS = Path(__file__).parent / "charts"
@@ -179,7 +180,9 @@ MAKERS: dict[str, Callable[[bool, Units], Figures]] = {
     "sensitivity": lambda odd, units: [("tornado", tornado_figure(doubtful(odd), units))],
     "sweep": sweep_figures,
     "fit": fit_figures,
+    "validation": lambda odd, units: estimated(),
+    "validation, calculated": lambda odd, units: calculated(),
 }
-# Makers whose figures have courts from above; and those that show single shots, not estimates.
+# Makers whose figures have courts from above; and those that show no estimates.
 WITH_COURTS = {"comparison", "approach", "positions"}
-WITHOUT_ESTIMATES: set[str] = set()
+WITHOUT_ESTIMATES = {"validation, calculated"}

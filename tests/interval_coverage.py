@@ -1,8 +1,9 @@
-"""How often the intervals hold the truth: ``python -m tests.interval_coverage`` prints a table.
+"""How often the intervals hold the truth: ``python -m tests.interval_coverage`` prints tables.
 
 Many short runs of the default scenario, every one with its own random numbers. Their intervals are
-held against the shares of all runs together, whose own error is small beside them. The printed
-table stands in ``sim/docs/sampling.md``; a slow test makes it again.
+held against the shares of all runs together, whose own error is small beside them. The
+scatter of such runs compares the samplers. The printed tables stand in ``sim/docs/sampling.md``;
+slow tests make them again.
 """
 
 from __future__ import annotations
@@ -144,11 +145,35 @@ def as_table(studies: list[Coverage]) -> str:
     return "\n".join(lines)
 
 
+def gains_table(quasi: Coverage, plain: Coverage) -> str:
+    """How many times as many plain shots scatter as little, as a Markdown table.
+
+    In the last column each policy has plain shots of its own: the variances of its share and of
+    the baseline's add up.
+    """
+    variance = dict(zip(plain.numbers, plain.scatter**2, strict=True))
+    lines = [
+        "| number | plain shots instead of quasi-random | plain shots of its own for each policy |",
+        "| --- | ---: | ---: |",
+    ]
+    for number, scatter in zip(quasi.numbers, quasi.scatter, strict=True):
+        kind, rest = number.split(" ", 1)
+        own = ""
+        if kind == "difference":
+            measure, pair = rest.split(", ")
+            shares = [f"share {measure}, {policy}" for policy in pair.split(" - ")]
+            own = f"{sum(variance[share] for share in shares) / scatter**2:.1f} "
+        lines.append(f"| {number} | {variance[number] / scatter**2:.1f} | {own}|")
+    return "\n".join(lines)
+
+
 def _cell(study: Coverage, index: int) -> str:
     mark = "" if study.events[index] >= FEW else " *"
     return f"{100 * study.covered[index]:.1f} % (±{study.half_width[index]:.2f}){mark}"
 
 
 if __name__ == "__main__":
-    print(as_table([study(sampling, shots) for sampling in SAMPLINGS for shots in SIZES]))
+    studies = {(s, shots): study(s, shots) for s in SAMPLINGS for shots in SIZES}
+    print(as_table(list(studies.values())))
+    print(gains_table(*(studies[sampling, SIZES[-1]] for sampling in SAMPLINGS)))
     print(study_of_precision(PRECISION, RUNS_TO_PRECISION))

@@ -16,6 +16,7 @@ from tests.interval_coverage import (
     SIZES,
     Coverage,
     as_table,
+    gains_table,
     study,
     study_of_precision,
 )
@@ -50,6 +51,12 @@ def test_no_number_is_covered_much_too_rarely(sampling: Sampling) -> None:
 @pytest.mark.slow
 def test_the_page_shows_the_study() -> None:
     table = as_table([studied(sampling, shots) for sampling in SAMPLINGS for shots in SIZES])
+    assert table in PAGE.read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_the_page_compares_the_samplers() -> None:
+    table = gains_table(*(studied(sampling, SIZES[-1]) for sampling in SAMPLINGS))
     assert table in PAGE.read_text(encoding="utf-8")
 
 

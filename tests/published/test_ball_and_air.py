@@ -13,6 +13,7 @@ from sim.ball import GRAVITY, Ball, air_density, make_ball
 from sim.flight import Launch, fly, time_at_line
 from sim.scenario import BallInPlay
 from sim.units import KILOGRAMS_PER_OUNCE, METRES_PER_FOOT
+from sim.wording import MINUS
 from tests.published.check import Check, Property, Range, Source
 
 MPH = 5280.0 / 3600.0
@@ -92,7 +93,7 @@ DRAG_FORMULA = Source("Formula of quadratic drag", "computed")
 EQUIPMENT_STANDARD = Source("Equipment standard", "quoted")
 LINDSEY = Source("Lindsey 2025", "quoted")
 STEYN = Source("Steyn et al. 2025", "quoted")
-ROUNDED = "the rounding of the published figure"
+ROUNDED = "its rounding"
 
 CHECKS = [
     Check(
@@ -108,7 +109,7 @@ CHECKS = [
     ),
     *(
         Check(
-            f"density of air at {celsius:g} °C, {metres:,.0f} m up",
+            f"density of air at {celsius:g} °C, {metres:,.0f} m up".replace("-", MINUS),
             source,
             density,
             partial(air_density, celsius, metres / METRES_PER_FOOT),

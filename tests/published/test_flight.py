@@ -253,7 +253,7 @@ CHECKS = [
         partial(lambda flown, place: flown()[place], flown, place),
         allowed=RELATIVE,
         relative=True,
-        why="what a flight in the program's few steps may be off",
+        why="its few large steps",
         unit=unit,
         decimals=4,
     )
@@ -270,8 +270,8 @@ CHECKS = [
             struck_straight_up,
             (
                 ("height of a ball struck straight up at 10 m/s", "m"),
-                ("its time to the top", "s"),
-                ("its speed back at the start", "m/s"),
+                ("time to the top of a ball struck straight up at 10 m/s", "s"),
+                ("speed back at the start of a ball struck straight up at 10 m/s", "m/s"),
             ),
         ),
         (

@@ -119,12 +119,12 @@ CHECKS = [
         0.0,
         worst_split,
         allowed=0.03,
-        why="the equation knows no slowing down at the end; a tenth would be a wrong law of motion",
+        why="the equation knows no slowing down at the end",
         unit="s",
         decimals=3,
     ),
     Check(
-        "its time constant",
+        "an elite sprint: time constant",
         CLARK_AND_RYAN,
         Range(0.8, 1.5),
         lambda: sprinter()[1],
@@ -132,7 +132,7 @@ CHECKS = [
         unit="s",
     ),
     Check(
-        "its top speed",
+        "an elite sprint: top speed",
         BERLIN,
         Range(11.5, 13.0),
         lambda: sprinter()[0],

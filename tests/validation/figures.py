@@ -18,7 +18,7 @@ from matplotlib.patches import Rectangle
 
 from sim.court import Array
 from sim.figures import marks, scales, style
-from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
+from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look
 from sim.opponents import LEVELS
 from sim.units import METRES_PER_FOOT
 from tests.published.check import Estimate, Range
@@ -296,11 +296,11 @@ def _draw_row(axes: Axes, row: Row, y: float) -> None:
         marks.draw_mark(axes, row.ours.value, y, filled=True)
 
 
-def calculated(units: Units = "us") -> list[tuple[str, Figure]]:
-    """Figures without estimates, with their file stems; in feet whatever is asked."""
+def calculated() -> list[tuple[str, Figure]]:
+    """Figures without estimates, with their file stems."""
     return [("flight", flight_figure()), ("speed-loss", speed_figure())]
 
 
-def estimated(units: Units = "us") -> list[tuple[str, Figure]]:
-    """Figures of shares that were played."""
+def estimated() -> list[tuple[str, Figure]]:
+    """Figures of shares that were played, with their file stems."""
     return [("failures", failures_figure())]

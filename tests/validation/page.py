@@ -150,8 +150,8 @@ def _how_to_read() -> list[str]:
         "99 % intervals of shares that were played (98,304 shots a level).",
         "- **Difference**: ours less the published value; for a range, inside, or how far outside "
         "it the interval reaches.",
-        "- **Allowed**: the difference at which a test fails, and what that rests on. Where it is "
-        "wide, the published figure is no finer.",
+        "- **Allowed**: the difference beyond which a test fails, and what that rests on; *its "
+        "rounding* is that of the published figure.",
         "",
         f"`{COMMAND}` writes the page and its pictures from the lists that the tests check "
         "(`pytest tests/published tests/validation`).",
@@ -194,9 +194,7 @@ def _given() -> list[str]:
 def _sampling() -> list[str]:
     """The studies of intervals and samplers, quoted from the page whose slow tests hold them."""
     text = SAMPLING.read_text(encoding="utf-8")
-    head, rule = re.findall(r"^\| 95 % interval of .*\n\| ---.*$", text, re.MULTILINE)[0].split(
-        "\n"
-    )
+    (heads,) = re.findall(r"^\| 95 % interval of .*\n\| ---.*$", text, re.MULTILINE)
     whole = re.findall(r"^\| \*\*all .*$", text, re.MULTILINE)
     (stopped,) = re.findall(r"[\d.]+ % of \d+ such runs", text)
     (gains,) = re.findall(r"^\| number \|.*\n(?:\|.*\n)+", text, re.MULTILINE)
@@ -208,7 +206,8 @@ def _sampling() -> list[str]:
         "every number stands by itself; `pytest -m slow tests/test_interval_coverage.py` plays "
         "the runs again.",
         "",
-        *(head, rule, *whole),
+        heads,
+        *whole,
         "",
         f"Runs that go on until a precision is reached promise a little too much: {stopped} held "
         "the truth.",

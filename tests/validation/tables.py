@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+import numpy as np
+
 from sim.wording import MINUS
 from tests.published.check import Check, Property, Range
 
@@ -46,7 +48,6 @@ def ours(check: Check) -> str:
 def difference(check: Check) -> str:
     """Signed, one decimal finer; of a range, inside or how far outside."""
     if not isinstance(check.expected, Range):
-        # A difference smaller than can be shown is still no larger than allowed.
         plus = "+" if round(check.difference, check.decimals + 1) > 0.0 else ""
         return plus + number(check.difference, check.decimals + 1)
     if check.difference == 0.0:
@@ -61,8 +62,8 @@ def allowed(check: Check) -> str:
         return "none"
     if check.allowed < 10.0 ** -(check.decimals + _FINER):
         return check.why
-    size = f"{100.0 * check.allowed:g} %" if check.relative else f"{check.allowed:g}"
-    return f"{size}: {check.why}"
+    size = np.format_float_positional((100.0 if check.relative else 1.0) * check.allowed, trim="-")
+    return f"{size}{' %' if check.relative else ''}: {check.why}"
 
 
 def row(check: Check) -> list[str]:
