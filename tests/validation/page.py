@@ -147,7 +147,8 @@ def _how_to_read() -> list[str]:
         "*from memory*, *computed* from a formula that is no part of the program, worked out by a "
         "general-purpose *library*, or *no source*: common practice in the trade.",
         "- **Ours**: what the program gives, played or worked out anew for this page; in brackets "
-        "99 % intervals of shares that were played (98,304 shots a level).",
+        "99 % intervals of shares that were played (98,304 shots a level, a third of them after "
+        "each return).",
         "- **Difference**: ours less the published value; for a range, inside, or how far outside "
         "it the interval reaches.",
         "- **Allowed**: the difference beyond which a test fails, and what that rests on; *its "

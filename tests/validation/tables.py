@@ -14,6 +14,8 @@ COLUMNS = ("quantity", "source", "published", "ours", "difference", "allowed")
 ALIGNED = ("---", "---", "---:", "---:", "---:", "---")
 # Allowances this many decimals finer than the numbers shown are there for rounding only.
 _FINER = 3
+# A difference is shown finely enough if so many units of its last digit are allowed.
+_UNITS_ALLOWED = 5.0
 
 
 def number(value: float, decimals: int) -> str:
@@ -46,13 +48,19 @@ def ours(check: Check) -> str:
 
 
 def difference(check: Check) -> str:
-    """Signed, one decimal finer; of a range, inside or how far outside."""
-    if not isinstance(check.expected, Range):
-        plus = "+" if round(check.difference, check.decimals + 1) > 0.0 else ""
-        return plus + number(check.difference, check.decimals + 1)
-    if check.difference == 0.0:
-        return "inside"
-    return f"outside by {number(abs(check.difference), check.decimals)}"
+    """Signed; one decimal finer if the allowance asks for it. Of a range, how far outside."""
+    if isinstance(check.expected, Range):
+        if check.difference == 0.0:
+            return "inside"
+        return f"outside by {number(abs(check.difference), check.decimals)}"
+    coarse = check.tolerance < _UNITS_ALLOWED * 10.0**-check.decimals
+    decimals = check.decimals + (coarse and not _for_rounding(check))
+    plus = "+" if round(check.difference, decimals) > 0.0 else ""
+    return plus + number(check.difference, decimals)
+
+
+def _for_rounding(check: Check) -> bool:
+    return check.allowed < 10.0 ** -(check.decimals + _FINER)
 
 
 def allowed(check: Check) -> str:
@@ -60,7 +68,7 @@ def allowed(check: Check) -> str:
         return f"the range: {check.why}" if check.why else "the range"
     if check.allowed == 0.0:
         return "none"
-    if check.allowed < 10.0 ** -(check.decimals + _FINER):
+    if _for_rounding(check):
         return check.why
     size = np.format_float_positional((100.0 if check.relative else 1.0) * check.allowed, trim="-")
     return f"{size}{' %' if check.relative else ''}: {check.why}"

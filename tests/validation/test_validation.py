@@ -128,8 +128,8 @@ def check_of(published: float | Range, ours: float | Estimate, **more: object) -
     ("check", "cells"),
     [
         (
-            check_of(35.0, 34.45, allowed=0.5, why="so", unit="mph", decimals=1),
-            ["it, mph", WHO, "35.0", "34.5", "−0.55", "0.5: so"],
+            check_of(35.0, 34.46, allowed=0.5, why="so", unit="mph", decimals=1),
+            ["it, mph", WHO, "35.0", "34.5", "−0.5", "0.5: so"],
         ),
         (
             check_of(Range(5.0, 8.0), Estimate(5.0, 4.7, 5.3), unit="%", decimals=1),
@@ -141,7 +141,7 @@ def check_of(published: float | Range, ours: float | Estimate, **more: object) -
         ),
         (
             check_of(2.0, 2.0, allowed=1e-9, why="rounding"),
-            ["it", WHO, "2.00", "2.00", "0.000", "rounding"],
+            ["it", WHO, "2.00", "2.00", "0.00", "rounding"],
         ),
         (
             check_of(200.0, 201.0, allowed=0.01, relative=True, why="so", decimals=0),
