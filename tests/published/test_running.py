@@ -98,7 +98,7 @@ BERLIN = Source("100 m final, Berlin 2009, splits", "from memory")
 CLARK_AND_RYAN = Source("Clark and Ryan 2022", "quoted")
 UZU = Source("Uzu, Shinya and Oda 2009", "read")
 WOODS = Source("Woods et al. 2015", "read")
-KORHONEN = Source("Korhonen et al. 2003; elite sprinter of 12.2 m/s", "read")
+KORHONEN = Source("Korhonen et al. 2003", "read")
 CHECKS = [
     *(
         Check(
@@ -175,7 +175,7 @@ CHECKS = [
         KORHONEN,
         Range(high=12.2 * 0.95**3),
         fastest_default,
-        why="an elite sprinter's, 5 % less for each of three decades",
+        why="the 12.2 m/s of an elite sprint, 5 % less for each of three decades",
         unit="m/s",
         decimals=1,
         origin="set to fit",

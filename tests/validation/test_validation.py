@@ -18,6 +18,7 @@ from tests.validation.figures import calculated, estimated
 from tests.validation.page import COMMAND, PAGE, PICTURES, page, summary
 
 README = Path(__file__).parents[2] / "README.md"
+SOURCES = PAGE.parent / "sources.md"
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 MOST_BYTES = 100_000
 
@@ -78,6 +79,18 @@ def test_every_number_and_property_stands_on_the_page() -> None:
     text = written()
     assert [each.quantity for each in CHECKS if f"| {each.quantity}" not in text] == []
     assert [each.place for each in PROPERTIES if f"`{each.place}`" not in text] == []
+
+
+def test_published_sources_stand_among_the_sources() -> None:
+    sources = SOURCES.read_text(encoding="utf-8").lower()
+    seen = {
+        source.words
+        for source in (each.source for each in [*CHECKS, *PROPERTIES])
+        if source.certainty in ("read", "quoted", "from memory")
+    }
+    names = {name for words in seen for name in re.findall(r"\b[A-Z][a-z]{3,}", words)}
+    assert {"Newcombe", "Woods", "Lindsey", "Rulebook"} <= names
+    assert [name for name in sorted(names) if name.lower() not in sources] == []
 
 
 def test_numbers_that_do_not_agree_come_first() -> None:
