@@ -54,7 +54,7 @@ def without_spin() -> Flown:
     flight, _ = flight_in_metres(0.0, exact.speed, exact.elevation)
     ours = [flight.position(np.array([exact.time(d)])) for d in directions]
     _, y, z = (part[:, 0] for part in np.swapaxes(np.array(ours), 0, 1))
-    return Flown("no spin", "middle", *(place / METRES_PER_FOOT), -y, z)
+    return Flown("low ball", "middle", *(place / METRES_PER_FOOT), -y, z)
 
 
 def with_spin(name: str, look: str, mph: float, degrees: float, rpm: float) -> Flown:
@@ -83,7 +83,7 @@ def flight_figure() -> Figure:
     title = "Our flight and the exact one"
     subtitle = "three balls; heights and distances in ft"
     notes = style.wrapped(
-        "Lines: the exact hodograph for the ball without spin, scipy's solve_ivp for the others. "
+        "Lines: the exact hodograph for the low ball, scipy's solve_ivp for the others. "
         "Circles: our flight at the same instants. Below: how far the two are apart, each step of "
         "the scale ten times the one before; 10 thousandths of a foot, an eighth of an inch, are "
         "allowed.",
