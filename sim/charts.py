@@ -7,10 +7,8 @@ thing) and refuses what it would have to guess, naming file, line, column and va
 
 from __future__ import annotations
 
-import csv
 import difflib
 import hashlib
-import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -18,15 +16,16 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.errors import Refused
-from sim.quantities import quoted
-from sim.units import UNITS, parse_quantity
+from sim.input_files import UnreadableFile, content, csv_lines
+from sim.plain_text import quoted, some_of, spelt_out
+from sim.quantities import Quantity
+from sim.units import UNITS
 from sim.wording import counted, joined
 
 _LARGEST_FILE: Final = 2_000_000
 _MOST_ROWS: Final = 20_000
 _MOST_PROBLEMS: Final = 50
 _NEAR: Final = 0.75
-_UTF_16_MARKS: Final = (b"\xff\xfe", b"\xfe\xff")
 # Other spellings of units, after which `units.parse_quantity` reads them.
 _UNITS_AS_WRITTEN: Final = {
     "foot": "ft",
@@ -45,12 +44,10 @@ _UNITS_AS_WRITTEN: Final = {
     "kph": "km/h",
     "fps": "ft/s",
 }
-_LETTERS_AS_WRITTEN: Final = str.maketrans(
-    {"\u00a0": " ", "\u202f": " ", "’": "'", "′": "'", "″": '"', "”": '"', "−": "-", "–": "-"}
-)
-# What spreadsheets may write before all else, cells after it left empty.
-_SEPARATOR_SAID: Final = re.compile(r'"?sep=([,;\t])')
 _PLAIN_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+_DECIMAL_COMMA: Final = re.compile(r"(?<=\d),(?=\d)")
+# A comma that may as well stand in front of thousands.
+_EITHER_COMMA: Final = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])")
 
 # A row's values by column name: a word, a number in the program's unit, or None where left empty.
 ChartRow = dict[str, Any]
@@ -97,15 +94,25 @@ class Column:
         raise ValueError(f"must be {joined(list(self.words), 'or')}{hint}")
 
     def _quantity(self, cell: str, unit: str) -> float:
-        text = re.sub(r"(?<=\d),(?=\d)", ".", cell.lower(), count=1)
-        text = re.sub(r"[a-z/]+", lambda word: _unit(word.group()), text)
+        if _EITHER_COMMA.search(cell) and self._is_allowed(cell.replace(",", "", 1), unit):
+            raise ValueError(
+                "the comma may be a decimal one or stand in front of thousands; write a point for "
+                "decimals, and nothing in front of thousands"
+            )
+        return self._with_point(_DECIMAL_COMMA.sub(".", cell, count=1), unit)
+
+    def _with_point(self, cell: str, unit: str) -> float:
+        text = re.sub(r"[a-z/]+", lambda word: _unit(word.group()), cell.lower())
         if _PLAIN_NUMBER.fullmatch(text) and unit:
             text = f"{text} {unit}"
-        number = parse_quantity(text, self.dimension)
-        low, high = (parse_quantity(limit, self.dimension) for limit in (self.low, self.high))
-        if not low <= number <= high:
-            raise ValueError(f"must lie between {self.low} and {self.high}")
-        return number
+        return Quantity(self.dimension, self.low, self.high)(text)
+
+    def _is_allowed(self, cell: str, unit: str) -> bool:
+        try:
+            self._with_point(cell, unit)
+        except ValueError:
+            return False
+        return True
 
 
 @dataclass(frozen=True)
@@ -133,8 +140,11 @@ class Chart:
 
 def read_chart(path: Path, form: Form) -> Chart:
     """Read a chart. Raises `ChartError` naming file, line, column and value of every problem."""
-    data = _bytes(path)
-    lines = _lines(data, path)
+    try:
+        data = content(path, _LARGEST_FILE)
+        lines = csv_lines(data, _MOST_ROWS, forgiving=True)
+    except UnreadableFile as why:
+        raise ChartError([f"{path}{why}"]) from None
     if not lines:
         raise ChartError([f"{path}: is empty; {form.how_to_begin}"])
     (_, header), *body = lines
@@ -159,50 +169,6 @@ def read_chart(path: Path, form: Form) -> Chart:
     return Chart(path.name, hashlib.sha256(data).hexdigest(), rows, left_out)
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        if path.stat().st_size > _LARGEST_FILE:
-            size = _LARGEST_FILE // 1_000_000
-            raise ChartError([f"{path}: larger than {size} MB; nobody charted that by hand"])
-        return path.read_bytes()
-    except OSError as error:
-        raise ChartError([f"{path}: cannot be read: {error.strerror}"]) from None
-
-
-def _lines(data: bytes, path: Path) -> list[tuple[int, list[str]]]:
-    """Line numbers and cells, without blank lines and remarks (# at the start)."""
-    text = _decoded(data)
-    if "\0" in text:
-        raise ChartError([f"{path}: is not a text file; save the spreadsheet as CSV"])
-    first = next((line for line in text.splitlines() if line.strip(' \t,;"')), "")
-    said = _SEPARATOR_SAID.match(first)
-    separator = said[1] if said else max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
-    lines = []
-    try:
-        for row in reader:
-            cells = [" ".join(cell.translate(_LETTERS_AS_WRITTEN).split()) for cell in row]
-            while cells and not cells[-1]:
-                cells.pop()
-            if cells and not cells[0].startswith("#") and not (said and reader.line_num == 1):
-                lines.append((reader.line_num, cells))
-            if len(lines) > _MOST_ROWS:
-                raise ChartError([f"{path}: more than {_MOST_ROWS:,} rows"])
-    except csv.Error as error:
-        raise ChartError([f"{path} line {reader.line_num}: cannot be read: {error}"]) from None
-    return lines
-
-
-def _decoded(data: bytes) -> str:
-    """Text in UTF-8, or as older spreadsheets write it; no word that counts has other letters."""
-    if data[:2] in _UTF_16_MARKS:
-        return data.decode("utf-16", errors="replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
-
-
 def _places(
     header: list[str], form: Form, path: Path
 ) -> tuple[dict[str, tuple[int, str]], list[str]]:
@@ -221,7 +187,7 @@ def _places(
             if unit and unit not in UNITS[column.dimension]:
                 allowed = ", ".join(u for u in UNITS[column.dimension] if u not in "'\"")
                 problems.append(
-                    f'{path}: header {quoted(title)}: "{unit}" is not a unit of '
+                    f"{path}: header {quoted(title)}: {quoted(unit)} is not a unit of "
                     f"{column.dimension} ({allowed})"
                 )
     absent = [column for column in form.columns if column.name not in places]
@@ -233,11 +199,11 @@ def _places(
     if missing:
         problems.append(
             f"{path}: {'columns' if missing[1:] else 'column'} {joined(missing)} missing; "
-            f"the headers are {', '.join(map(quoted, header))}; {form.how_to_begin}"
+            f"the headers are {some_of(header)}; {form.how_to_begin}"
         )
     if problems:
         raise ChartError(problems)
-    return places, [title for title in unknown if title]
+    return places, [spelt_out(title) for title in unknown if title]
 
 
 def _column_of(title: str, form: Form) -> tuple[Column, str] | None:

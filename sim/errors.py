@@ -6,6 +6,8 @@ import difflib
 from collections.abc import Iterable
 from typing import ClassVar
 
+from sim.plain_text import quoted, some_of
+
 
 class Refused(Exception):
     """What is wrong, what is allowed and how to mend it; nothing was written."""
@@ -33,8 +35,7 @@ def refuse_unknown(option: str, kind: str, names: Iterable[str], known: Iterable
     known = list(known)
     for name in names:
         if name not in known:
-            quoted = ", ".join(f'"{one}"' for one in known)
             raise Refused(
-                f'{option}: "{name}" is not {kind} of the scenario{near_miss(name, known)}; '
-                f"it has {quoted}"
+                f"{option}: {quoted(name)} is not {kind} of the scenario{near_miss(name, known)}; "
+                f"it has {some_of(known)}"
             )

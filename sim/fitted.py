@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import copy
 import math
-import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -16,6 +14,7 @@ import numpy as np
 from sim.court import Array
 from sim.errors import Refused
 from sim.numeric_settings import numeric_setting
+from sim.samples import with_samples_written_out
 from sim.scenario import Scenario
 from sim.scenario_files import ScenarioError, ScenarioFile, build, bundled_folder, overlay
 from sim.tables import Row
@@ -91,7 +90,7 @@ def range_of(draws: Array) -> tuple[float, float]:
 
 
 def hand_on(
-    like: ScenarioFile, posterior: Posterior, title: str, folder: Path, wanted: int, units: str
+    like: ScenarioFile, posterior: Posterior, title: str, wanted: int, units: str
 ) -> Handed:
     """The scenario with the fitted values, and the first draws that it allows.
 
@@ -99,7 +98,7 @@ def hand_on(
     posterior cut off at the limits. Raises `Refused` where the values, or nearly all draws, are
     outside.
     """
-    tables = overlay(_own_tables(like, folder), posterior.tables)
+    tables = overlay(_own_tables(like), posterior.tables)
     # A file's name may hold what no remark may.
     remark = "".join(letter if letter.isprintable() else " " for letter in title)
     text = f"# {remark}\n" + toml_text(tables, posterior.remarks)
@@ -132,25 +131,16 @@ def hand_on(
     return Handed(text, scenario, kept, refused)
 
 
-def _own_tables(like: ScenarioFile, folder: Path) -> dict[str, Any]:
-    """What the new scenario's file says before the fitted values: what it builds on."""
+def _own_tables(like: ScenarioFile) -> dict[str, Any]:
+    """What the new scenario's file says before the fitted values: what it builds on.
+
+    It lies in another folder than samples of the old one.
+    """
     if like.folder == bundled_folder():
         name = f"{build(like).name[: _LONGEST_NAME - 8]}, fitted"
         return {"extends": like.short_name, "name": name}
-    written = tomllib.loads(like.text)
-    return {"name": build(like).name} | _moved(written, like.folder, folder)
-
-
-def _moved(tables: Mapping[str, Any], before: Path, after: Path) -> dict[str, Any]:
-    """Tables whose samples are found from another folder."""
-    moved: dict[str, Any] = {
-        key: _moved(value, before, after) if isinstance(value, dict) else value
-        for key, value in tables.items()
-    }
-    if moved.get("kind") == "sample" and isinstance(moved.get("file"), str):
-        place = os.path.relpath(before / str(moved["file"]), after)
-        moved["file"] = Path(place).as_posix()
-    return moved
+    own = with_samples_written_out(tomllib.loads(like.text), like.folder)
+    return {"name": build(like).name} | own
 
 
 def _with_cells(tables: Mapping[str, Any], cells: Row) -> dict[str, Any]:

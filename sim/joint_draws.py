@@ -7,7 +7,6 @@ weight. What stands in one row belongs together.
 
 from __future__ import annotations
 
-import csv
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,12 +17,15 @@ import numpy as np
 
 from sim.court import Array
 from sim.errors import Refused
+from sim.input_files import UnreadableFile, content, csv_lines
 from sim.numeric_settings import NumericSetting, numeric_setting, single_keys
-from sim.quantities import quoted
+from sim.plain_text import quoted, shown_key
 from sim.scenario import Scenario
 
 LEAST_DRAWS: Final = 20
 _MOST_DRAWS: Final = 100_000
+_LARGEST_FILE: Final = 20_000_000
+_TOLD_EVERY: Final = 1000
 _HOW_IT_IS_PLAYED: Final = "run."
 
 
@@ -66,13 +68,11 @@ def read_draws(path: Path, scenario: Scenario) -> JointDraws:
     Raises `Refused` that names file, line, key and value and says what is allowed. Whether the
     values lie within the scenario's limits is for `scenarios_of` to say.
     """
-    content = _content(path)
+    data = _content(path)
     try:
-        lines = list(_cells(content.decode("utf-8-sig")))
-    except UnicodeDecodeError:
-        raise Refused(f"{path}: not UTF-8 text; save it as CSV, UTF-8") from None
-    except csv.Error as error:
-        raise Refused(f"{path}: not a CSV file: {error}") from None
+        lines = csv_lines(data, _MOST_DRAWS)
+    except UnreadableFile as why:
+        raise Refused(f"{path}{why}") from None
     if not lines:
         raise Refused(f"{path}: is empty; the first line names the keys")
     (first, keys), *rows = lines
@@ -84,7 +84,7 @@ def read_draws(path: Path, scenario: Scenario) -> JointDraws:
         )
     values = np.array([_row(path, line, cells, settings) for line, cells in rows])
     numbers = tuple(line for line, _ in rows)
-    return JointDraws(str(path), settings, values, numbers, _digest(content))
+    return JointDraws(str(path), settings, values, numbers, _digest(data))
 
 
 def digest_of(path: Path) -> str:
@@ -94,20 +94,13 @@ def digest_of(path: Path) -> str:
 
 def _content(path: Path) -> bytes:
     try:
-        return path.read_bytes()
-    except OSError as error:
-        raise Refused(f"{path}: cannot be read: {error.strerror}") from None
+        return content(path, _LARGEST_FILE)
+    except UnreadableFile as why:
+        raise Refused(f"{path}{why}") from None
 
 
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
-
-
-def _cells(text: str) -> list[tuple[int, list[str]]]:
-    """Lines that hold anything, with their numbers."""
-    reader = csv.reader(text.splitlines())
-    found = ((reader.line_num, [cell.strip() for cell in cells]) for cells in reader)
-    return [(line, cells) for line, cells in found if any(cells)]
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def _header(
@@ -117,14 +110,16 @@ def _header(
     settings = []
     for key in keys:
         if key.startswith(_HOW_IT_IS_PLAYED):
-            raise Refused(f"{path} line {line}: {key}: says how much is played; take it out")
+            raise Refused(
+                f"{path} line {line}: {shown_key(key)}: says how much is played; take it out"
+            )
         try:
             settings.append(numeric_setting(scenario, key))
         except Refused as error:
             raise Refused(f"{path} line {line}: {error}") from None
         for one in single_keys(key):
             if one in taken:
-                raise Refused(f"{path} line {line}: {one} stands in two columns")
+                raise Refused(f"{path} line {line}: {shown_key(one)} stands in two columns")
             taken[one] = key
     return tuple(settings)
 
@@ -164,14 +159,23 @@ def check_apart(draws: Sequence[JointDraws]) -> None:
 
 
 def check_limits(
-    draws: JointDraws, with_numbers: Callable[[Mapping[str, float]], Scenario]
+    draws: JointDraws,
+    with_numbers: Callable[[Mapping[str, float]], Scenario],
+    told: Callable[[int, int], None] = lambda done, planned: None,
 ) -> None:
-    """Raise `Refused` with the line of the first draw that is not allowed in the scenario."""
-    for draw, line in enumerate(draws.lines):
+    """Raise `Refused` with the line of a draw that is not allowed in the scenario.
+
+    The largest and smallest values come first: a slip of the pen is among them. ``told`` hears how
+    many of how many draws are checked.
+    """
+    ends = np.concatenate((draws.values.argmin(axis=0), draws.values.argmax(axis=0)))
+    for done, draw in enumerate(dict.fromkeys((*sorted(ends.tolist()), *range(len(draws.lines))))):
         try:
             with_numbers(draws.numbers(draw))
         except Refused as error:
-            raise Refused(f"{draws.file} line {line}: {error}") from None
+            raise Refused(f"{draws.file} line {draws.lines[draw]}: {error}") from None
+        if (done + 1) % _TOLD_EVERY == 0:
+            told(done + 1, len(draws.lines))
 
 
 def scenarios_of(

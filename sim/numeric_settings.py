@@ -15,7 +15,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from sim.errors import Refused
-from sim.quantities import Shape, quoted
+from sim.plain_text import is_plain, quoted, shown_key
+from sim.quantities import Shape
 from sim.scenario import USUAL_POLICIES, Scenario
 from sim.scenario_files import ScenarioFile, build, merge, nested, overlay
 from sim.settings import fields_of, reader_of
@@ -42,7 +43,7 @@ class NumericSetting:
     def read(self, text: str) -> float:
         """A value as people write it, in the program's unit. Raises `Refused` naming the key."""
         try:
-            return parse_quantity(text, self.dimension) if self.dimension else float(text)
+            return parse_quantity(text, self.dimension) if self.dimension else _plain_number(text)
         except ValueError as error:
             why = error if self.dimension else "write a plain number"
             raise Refused(f"{self.key} = {quoted(text)}: {why}") from None
@@ -64,6 +65,13 @@ class NumericSetting:
         return "" if self.dimension is None else SHOWN_UNIT[units][self.dimension]
 
 
+def _plain_number(text: str) -> float:
+    """A number as people write it, which `float` does not ask for."""
+    if "_" in text or not is_plain(text):
+        raise ValueError(text)
+    return float(text)
+
+
 def numeric_setting(scenario: Scenario, key: str) -> NumericSetting:
     """The number of that key. Raises `Refused`, with the nearest keys, where there is none."""
     return _found({setting.key: setting for setting in numeric_settings(scenario)}, key)
@@ -75,7 +83,7 @@ def _found(known: Mapping[str, NumericSetting], key: str) -> NumericSetting:
         near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.5)
         hint = f"; did you mean {', '.join(near)}?" if near else "."
         raise Refused(
-            f"{key}: is not a number of this scenario{hint} "
+            f"{shown_key(key)}: is not a number of this scenario{hint} "
             "reachshare scenario show --full lists all settings"
         )
     found = known[wanted]

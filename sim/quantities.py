@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterable
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -15,14 +15,15 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
-    ValidationError,
     ValidationInfo,
     model_validator,
 )
 
 from sim.court import Array
 from sim.normal import normal_quantile, normal_share_below
-from sim.units import EXAMPLES, parse_quantity, with_article
+from sim.plain_text import quoted
+from sim.samples import LARGEST_SAMPLE, Sample, sample_cells, sample_of
+from sim.units import EXAMPLES, in_unit, parse_quantity, unit_written, with_article
 
 TAGS: Final = {
     "S": "rule or standard",
@@ -33,8 +34,9 @@ TAGS: Final = {
 # What a default of our own says of itself.
 OURS: Final = "our assumption; measure your own"
 MODEL: Final = "our assumption"
-_LARGEST_SAMPLE: Final = 100_000
 _LEAST_SHARE_KEPT: Final = 1e-4
+# A limit in another unit is the limit.
+_ROUNDING: Final = 1e-12
 _TAIL: Final = 5.0
 
 
@@ -64,13 +66,23 @@ class Quantity:
 
     def __call__(self, value: object) -> float:
         number = parse_quantity(value, self.dimension)
-        self.check(number)
-        return number
+        low, high = self.bounds
+        allowed = min(max(number, low), high)
+        if abs(number - allowed) > _ROUNDING * max(abs(low), abs(high)):
+            given = self._in_unit_of(value)
+            raise ValueError(f"must lie between {self.low} and {self.high}{given}")
+        return allowed
 
-    def check(self, number: float) -> None:
-        """Raise `ValueError` when a value in the program's unit is outside the limits."""
-        if not self.bounds[0] <= number <= self.bounds[1]:
-            raise ValueError(f"must lie between {self.low} and {self.high}")
+    def _in_unit_of(self, value: object) -> str:
+        """The limits in the unit of the value, where that is another one.
+
+        Rounded inwards, so that they are allowed.
+        """
+        unit = unit_written(str(value))
+        if unit in (unit_written(self.low), unit_written(self.high)):
+            return ""
+        low, high = (in_unit(end, self.dimension, unit) for end in self.bounds)
+        return f" ({_rounded(low, math.ceil):g} {unit} and {_rounded(high, math.floor):g} {unit})"
 
     @cached_property
     def bounds(self) -> tuple[float, float]:
@@ -80,6 +92,15 @@ class Quantity:
     def in_words(self) -> str:
         what = with_article(self.dimension)
         return f"{what} from {self.low} to {self.high}, such as {EXAMPLES[self.dimension]}"
+
+
+def _rounded(value: float, towards: Callable[[float], int]) -> float:
+    """A value at four significant digits, rounded up or down."""
+    if value == 0.0:
+        return 0.0
+    decimals = 3 - math.floor(math.log10(abs(value)))
+    # What a conversion adds in the last digits is no reason to round away.
+    return towards(round(value * 10.0**decimals, 6)) / 10.0**decimals
 
 
 def quantity(dimension: str, low: str, high: str) -> BeforeValidator:
@@ -196,7 +217,7 @@ class WeightedList(Shape):
     """One of a list of values, with weights (equal when left out)."""
 
     kind: Literal["list"]
-    values: Annotated[list[_Text], Field(min_length=1, max_length=_LARGEST_SAMPLE)]
+    values: Annotated[list[_Text], Field(min_length=1, max_length=LARGEST_SAMPLE)]
     weights: list[Annotated[float, Field(ge=0.0, le=1e9)]] | None = None
 
     @model_validator(mode="after")
@@ -212,18 +233,6 @@ class WeightedList(Shape):
         weights = np.ones(values.size) if self.weights is None else np.array(self.weights)
         order = np.argsort(values, kind="stable")
         return np.asarray(values[order][choose(weights[order], u)])
-
-
-class Sample(Strict):
-    """How a measured sample is named: a column of a CSV file beside the scenario, and its unit.
-
-    It is read with the scenario and becomes a list of equally likely values.
-    """
-
-    kind: Literal["sample"]
-    file: str
-    column: str
-    unit: str
 
 
 Distribution = Annotated[
@@ -294,37 +303,11 @@ class Spread:
             )
 
     def _read_sample(self, table: dict[str, Any], folder: Path) -> list[float]:
-        try:
-            sample = Sample.model_validate(table)
-        except ValidationError:
-            wanted = 'file = "...", column = "..." and unit = "..."'
-            raise ValueError(f"a sample needs {wanted}, and nothing else") from None
-        name, column, unit = sample.file, sample.column, sample.unit
-        path = folder / name
-        try:
-            with path.open(newline="", encoding="utf-8-sig") as lines:
-                rows = csv.DictReader(lines)
-                if column not in (rows.fieldnames or []):
-                    found = ", ".join(map(quoted, rows.fieldnames or []))
-                    raise ValueError(f'{name} has no column "{column}" (it has: {found})')
-                numbers = []
-                for row in rows:
-                    if None in row:
-                        # A decimal comma, most likely; reading on would take 1,5 for 1.
-                        raise ValueError(
-                            f"{name} line {rows.line_num} has more cells than the header; "
-                            "write 1.5 with a point"
-                        )
-                    text = (row[column] or "").strip()
-                    if text:
-                        numbers.append(self._read(f"line {rows.line_num}", f"{text} {unit}"))
-                    if len(numbers) > _LARGEST_SAMPLE:
-                        raise ValueError(f"{name} holds more than {_LARGEST_SAMPLE} values")
-        except (OSError, UnicodeDecodeError, csv.Error) as error:
-            raise ValueError(f"cannot read {name}: {error}") from None
-        if not numbers:
-            raise ValueError(f'{name} has no values in column "{column}"')
-        return numbers
+        sample = sample_of(table)
+        return [
+            self._read(f"{sample.file} line {line}, {sample.column}", f"{cell} {sample.unit}")
+            for line, cell in sample_cells(sample, folder)
+        ]
 
 
 def spread(dimension: str, low: str, high: str) -> BeforeValidator:
@@ -337,17 +320,6 @@ def spread(dimension: str, low: str, high: str) -> BeforeValidator:
 def _check_order(low: float, high: float) -> None:
     if not low < high:
         raise ValueError("low: must be below high")
-
-
-def quoted(value: object) -> str:
-    """A value as error messages show it: strings in quotes, control characters spelt out."""
-    if isinstance(value, str):
-        text = '"' + "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in value) + '"'
-    elif isinstance(value, bool):
-        text = str(value).lower()
-    else:
-        text = str(value)
-    return text if len(text) <= 80 else text[:77] + "..."
 
 
 def entry_for(table: dict[str, Any], data: Any, key: str, usual: str) -> dict[str, Any] | None:

@@ -16,6 +16,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from sim.draws import Sampling
 from sim.opponents import Opponents
+from sim.plain_text import NOT_PLAIN, is_plain, some_of
 from sim.players import Pair
 from sim.quantities import MODEL, Distribution, Strict, quantity, spread, tagged
 from sim.wording import DIRECTIONS
@@ -26,9 +27,8 @@ RETURN_DIRECTIONS: Final = ("line", "middle", "cross")
 def _plain_text(text: str) -> str:
     if not text.strip():
         raise ValueError("must not be empty")
-    unfit = {"Cc", "Cf", "Cn", "Cs", "Co", "Zl", "Zp"}
-    if any(unicodedata.category(letter) in unfit for letter in text):
-        raise ValueError("must be one line of plain text, without control characters")
+    if not is_plain(text):
+        raise ValueError(NOT_PLAIN)
     return text
 
 
@@ -309,9 +309,9 @@ class Scenario(Strict):
         for policy in self.policies:
             self._check_places(policy)
         if self.run.baseline is not None and self.run.baseline not in names:
-            known = ", ".join(f'"{name}"' for name in names)
             raise ValueError(
-                f'run.baseline: "{self.run.baseline}" is not a policy; set it to one of {known}'
+                f'run.baseline: "{self.run.baseline}" is not a policy; set it to one of '
+                f"{some_of(names)}"
             )
         return self
 

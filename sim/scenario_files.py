@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -12,20 +14,33 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel, ValidationError
 
 from sim.errors import Refused, near_miss
-from sim.quantities import quoted
+from sim.input_files import UnreadableFile, content
+from sim.plain_text import NOT_PLAIN, is_plain, quoted, shown_key, spelt_out
 from sim.scenario import Scenario
 
 DEFAULT: Final = "club-sixties"
-_LARGEST_FILE: Final = 1_000_000
+# A measured sample of the largest size, written out.
+_LARGEST_FILE: Final = 2_000_000
 _DEEPEST_TABLE: Final = 12
 _LONGEST_NAME: Final = 40
+_MOST_PROBLEMS: Final = 20
+# Of a folder's name, in bytes: file systems end at 255, and commands add to it.
+_LONGEST_FOLDER: Final = 150
+_LARGEST_INTEGER: Final = 2**63
+# Time to read a key with dots grows with the square of its parts.
+_ENDLESS_KEY: Final = re.compile(
+    r"""(?<![\w-])(?:(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){60}"""
+)
 
 
 class ScenarioError(Refused, ValueError):
-    """What is wrong with a scenario, one line a problem."""
+    """What is wrong with a scenario, one line a problem, no more of them than anyone would read."""
 
     def __init__(self, problems: Iterable[str]) -> None:
-        self.problems = list(problems)
+        found = list(problems)
+        self.problems = found[:_MOST_PROBLEMS]
+        if len(found) > _MOST_PROBLEMS:
+            self.problems.append(f"... and {len(found) - _MOST_PROBLEMS:,} more")
         super().__init__("\n".join(self.problems))
 
 
@@ -70,17 +85,20 @@ def read(source: str | Path | None = None) -> ScenarioFile:
     name = str(DEFAULT if source is None else source)
     if _looks_like_path(name):
         path = Path(name)
-        if not path.is_file():
-            raise ScenarioError([f"{name}: there is no such file"])
+        if not os.path.exists(name):
+            raise ScenarioError([f"{spelt_out(name)}: there is no such file"])
         text = _text(path, name)
         tables = _extended(_parse(text, name), name, ())
-        return ScenarioFile(path.stem, text, tables, path.parent, name)
+        return ScenarioFile(_short_name(path), text, tables, path.parent, name)
     if name not in bundled():
         file = f"{name}.toml"
-        near = f' (did you mean "{file}"?)' if Path(file).is_file() else near_miss(name, bundled())
+        near = f' (did you mean "{file}"?)' if os.path.isfile(file) else near_miss(name, bundled())
         known = ", ".join(bundled())
         raise ScenarioError(
-            [f'"{name}" is not a bundled scenario{near}; there are: {known}; or give a .toml file']
+            [
+                f"{quoted(name)} is not a bundled scenario{near}; there are: {known}; "
+                "or give a .toml file"
+            ]
         )
     path, shown = bundled_folder() / f"{name}.toml", f"{name}.toml"
     text = _text(path, shown)
@@ -90,6 +108,7 @@ def read(source: str | Path | None = None) -> ScenarioFile:
 
 def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:
     """Check a scenario's values and make it; see `load`."""
+    _check_plain(changes or {}, file.shown_path)
     tables = overlay(file.tables, changes or {})
     tables.setdefault("name", file.short_name[:_LONGEST_NAME])
     try:
@@ -211,41 +230,60 @@ level = "LEVEL"                # 3.0, 3.5, 4.0, 4.5, 5.0 or professional
 
 
 def _looks_like_path(name: str) -> bool:
-    return name.endswith(".toml") or "/" in name or "\\" in name or Path(name).is_file()
+    return name.endswith(".toml") or "/" in name or "\\" in name or os.path.isfile(name)
+
+
+def _short_name(path: Path) -> str:
+    """What a file's results are called: its name without the ending, never a way to elsewhere."""
+    whole = path.stem.strip(". ") or "scenario"
+    return whole.encode()[:_LONGEST_FOLDER].decode(errors="ignore")
 
 
 def _text(path: Path, shown: str) -> str:
     try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise ScenarioError(
-                [f"{shown}: larger than {_LARGEST_FILE // 1000} kB; not a scenario"]
-            )
-        return path.read_text(encoding="utf-8-sig")
+        text = content(path, _LARGEST_FILE).decode("utf-8-sig")
+        return text.replace("\r\n", "\n").replace("\r", "\n")
+    except UnreadableFile as why:
+        raise ScenarioError([f"{shown}{why}"]) from None
     except UnicodeDecodeError:
         raise ScenarioError([f"{shown}: not UTF-8 text; save it as UTF-8"]) from None
-    except OSError as error:
-        raise ScenarioError([f"{shown}: cannot be read: {error.strerror}"]) from None
 
 
 def _parse(text: str, shown: str) -> dict[str, Any]:
+    if _ENDLESS_KEY.search(text):
+        raise ScenarioError([f"{shown}: {_TOO_DEEP}"])
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         hint = 'text and quantities stand in straight quotes, as in height = "5 ft 7 in"'
         raise ScenarioError([f"{shown}: not valid TOML: {error}; {hint}"]) from None
+    except ValueError:
+        # More digits than Python makes a number of.
+        raise ScenarioError([f"{shown}: {_TOO_LARGE}"]) from None
     except RecursionError:
-        raise ScenarioError([f"{shown}: tables nested too deeply"]) from None
-    if _depth(tables) > _DEEPEST_TABLE:
-        raise ScenarioError([f"{shown}: tables nested more than {_DEEPEST_TABLE} deep"])
+        raise ScenarioError([f"{shown}: {_TOO_DEEP}"]) from None
+    _check_plain(tables, shown)
     return tables
 
 
-def _depth(value: Any) -> int:
-    if isinstance(value, dict):
-        return 1 + max(map(_depth, value.values()), default=0)
-    if isinstance(value, list):
-        return 1 + max(map(_depth, value), default=0)
-    return 0
+def _check_plain(tables: dict[str, Any], shown: str) -> None:
+    """Raise `ScenarioError` for what no setting may be, before anything looks into the tables."""
+    waiting: list[tuple[tuple[str | int, ...], Any]] = [((), tables)]
+    while waiting:
+        keys, value = waiting.pop()
+        wrong = ""
+        if len(keys) > _DEEPEST_TABLE:
+            wrong = f": {_TOO_DEEP}"
+        elif isinstance(value, dict):
+            waiting += [((*keys, str(key)), inner) for key, inner in value.items()]
+        elif isinstance(value, list):
+            waiting += [((*keys, place), inner) for place, inner in enumerate(value)]
+        elif isinstance(value, str) and not is_plain(value):
+            wrong = f" = {quoted(value)}: {NOT_PLAIN}"
+        elif isinstance(value, int) and abs(value) >= _LARGEST_INTEGER:
+            wrong = f": {_TOO_LARGE}"
+        if wrong:
+            raise ScenarioError([f"{shown}: {_dotted(list(keys))}{wrong}"])
 
 
 def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> dict[str, Any]:
@@ -255,11 +293,12 @@ def _extended(tables: dict[str, Any], shown: str, before: tuple[str, ...]) -> di
     if parent is None:
         return tables
     if not isinstance(parent, str) or parent not in bundled():
-        near = near_miss(str(parent), bundled())
+        near = near_miss(quoted(parent).strip('"'), bundled())
         raise ScenarioError(
             [
                 f"{shown}: extends = {quoted(parent)}: not a bundled scenario{near}; "
-                f"allowed: {', '.join(bundled())}"
+                f"allowed: {', '.join(bundled())}; a scenario builds on a bundled one "
+                "only, never on a file"
             ]
         )
     if parent in before:
@@ -296,7 +335,7 @@ def _problems(error: ValidationError, shown: str, tables: dict[str, Any]) -> Ite
             allowed = problem["ctx"].get("expected") or problem["ctx"]["expected_tags"]
             words = [word.strip("' ") for word in allowed.replace(" or ", ", ").split(",")]
             given = problem["ctx"].get("tag", problem["input"])
-            near = near_miss(str(given), words)
+            near = near_miss(quoted(given).strip('"'), words)
             message = f"must be one of {', '.join(words)}{near}"
             if kind == "union_tag_invalid":
                 key, problem["input"] = f"{key}.kind", given
@@ -331,7 +370,7 @@ def _dotted(keys: list[int | str]) -> str:
         if isinstance(key, int):
             text += f"[{key + 1}]"
         else:
-            plain = key if key.isprintable() else quoted(key)
+            plain = shown_key(key)
             text += f".{plain}" if text else plain
     return text
 
@@ -364,5 +403,7 @@ def _collect_keys(model: type[BaseModel]) -> set[str]:
     return keys
 
 
+_TOO_LARGE: Final = "whole numbers lie between -2^63 and 2^63; take the digits away"
+_TOO_DEEP: Final = f"tables nested more than {_DEEPEST_TABLE} deep; no setting lies there"
 _KINDS: Final = ("constant", "normal", "truncated", "uniform", "triangular", "list", "sample")
 _ALL_KEYS: Final = _collect_keys(Scenario)

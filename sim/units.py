@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 from typing import Final
+
+from sim.plain_text import is_plain
 
 # Exact by definition: the international yard and pound agreement of 1959 fixes the foot at 0.3048 m
 # and the avoirdupois pound at 0.45359237 kg; the statute mile is 5280 ft.
@@ -53,6 +56,7 @@ EXAMPLES: Final[dict[str, str]] = {
     "share": '"5.5 %"',
 }
 _WRITTEN_OUT: Final = {"foot": "ft", "feet": "ft", "inch": "in", "inches": "in"}
+_SIGNS: Final = {"'": "ft", '"': "in"}
 _TERM: Final = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
 _FREEZING_POINT_FAHRENHEIT: Final = 32.0
 _LONGEST_TEXT: Final = 60
@@ -70,12 +74,19 @@ def parse_quantity(text: object, dimension: str) -> float:
     >>> round(parse_quantity("38 mph", "speed"), 3)
     55.733
     """
-    units = UNITS[dimension]
-    how = f"write {with_article(dimension)} with its unit, for example {EXAMPLES[dimension]}"
-    if not isinstance(text, str):
-        raise ValueError(f"the unit is missing; {how}")
+    if isinstance(text, str):
+        return _parsed(text, dimension)
+    raise ValueError(f"the unit is missing; {_how(dimension)}")
+
+
+# A scenario has a hundred quantities, nearly all the same in thousands of settings of a study.
+@lru_cache(maxsize=4096)
+def _parsed(text: str, dimension: str) -> float:
+    units, how = UNITS[dimension], _how(dimension)
     if len(text) > _LONGEST_TEXT:
         raise ValueError(f"this is too long for a number with a unit; {how}")
+    if not is_plain(text):
+        raise ValueError(f"control characters are no part of a number; {how}")
     terms = [(number, _WRITTEN_OUT.get(unit, unit)) for number, unit in _TERM.findall(text.strip())]
     if not terms or "".join(_TERM.sub("", text.strip()).split()):
         raise ValueError(f"this is not a number with a unit; {how}")
@@ -97,6 +108,20 @@ def parse_quantity(text: object, dimension: str) -> float:
     if len(terms) > 1 and float(terms[1][0]) >= INCHES_PER_FOOT:
         raise ValueError(f"the inches beside feet must be under 12; {how}")
     return value
+
+
+def _how(dimension: str) -> str:
+    return f"write {with_article(dimension)} with its unit, for example {EXAMPLES[dimension]}"
+
+
+def unit_written(text: str) -> str:
+    """The unit that a quantity is written in, of feet and inches the feet.
+
+    >>> unit_written("1.70 m"), unit_written("5 ft 7 in"), unit_written('90"')
+    ('m', 'ft', 'in')
+    """
+    unit = _TERM.findall(text)[0][1]
+    return (_WRITTEN_OUT | _SIGNS).get(unit, unit)
 
 
 def with_article(noun: str) -> str:

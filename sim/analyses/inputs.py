@@ -14,7 +14,7 @@ from typing import Final
 from sim.errors import Refused
 from sim.joint_draws import JointDraws
 from sim.numeric_settings import NumericSetting, numeric_setting, numeric_settings, single_keys
-from sim.quantities import quoted
+from sim.plain_text import quoted
 from sim.scenario import Scenario
 from sim.units import in_unit
 

@@ -16,7 +16,7 @@ from sim.blocks import Workers
 from sim.comparison import Progress
 from sim.errors import Refused, refuse_unknown
 from sim.numeric_settings import changer
-from sim.quantities import quoted
+from sim.plain_text import quoted
 from sim.scenario import Policy, Scenario
 from sim.scenario_files import ScenarioFile
 from sim.statistics import LEVEL, difference_of_shares

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from sim.errors import Refused
 from sim.numeric_settings import NumericSetting, numeric_setting, single_keys
-from sim.quantities import quoted
+from sim.plain_text import quoted
 from sim.scenario import Centres, Policy, Scenario
 from sim.scenario_files import ScenarioError
 from sim.setting_words import setting_words

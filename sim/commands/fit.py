@@ -20,7 +20,7 @@ from sim.commands.shared import (
     workers_option,
 )
 from sim.errors import Refused
-from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
+from sim.terminal import HelpfulGroup, errors_to_exit_codes, plain, units_option
 from sim.wording import counted
 
 if TYPE_CHECKING:
@@ -263,7 +263,7 @@ class _Fitting:
         from sim.texts.fit import handed_text
 
         folder, units = self.study.folder, self.study.units
-        handed = hand_on(self.study.file, posterior, title, folder, self.draws, units)
+        handed = hand_on(self.study.file, posterior, title, self.draws, units)
         tables = {
             "draws.csv": handed.draws,
             "fit.csv": [estimate.row(units) for estimate in posterior.estimates],
@@ -331,7 +331,7 @@ def _wrote_template(template: str | None, chart: Path | None, form: Form) -> boo
         raise Refused(f"{path}: is there already; choose another name") from None
     except OSError as error:
         raise Refused(f"{path}: cannot be written: {error.strerror}") from None
-    click.echo(f"Wrote {path}. Fill it in with a spreadsheet or an editor.", err=True)
+    click.echo(plain(f"Wrote {path}. Fill it in with a spreadsheet or an editor."), err=True)
     return True
 
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from sim.commands.shared import Common, draws_option, study_of, study_options
-from sim.terminal import errors_to_exit_codes
+from sim.terminal import ProgressLine, errors_to_exit_codes
 
 if TYPE_CHECKING:
     from sim.analyses.inputs import Input, WithNumbers
     from sim.joint_draws import JointDraws
     from sim.scenario import Scenario
+
+# Where there is no terminal to show progress on.
+_LINES_OF_A_CHECK: Final = 4
 
 
 @click.command()
@@ -104,7 +107,7 @@ def sensitivity(
             return only_between(make(numbers), *between)
 
         files = [read_draws(path, scenario) for path in draws]
-        inputs = _inputs(scenario, with_numbers, own, only, files)
+        inputs = _inputs(scenario, with_numbers, own, only, files, study.line)
         result = run(
             scenario, inputs, with_numbers, measure, settings, study.workers, study.line.show
         )
@@ -128,15 +131,21 @@ def _inputs(
     own: tuple[str, ...],
     only: tuple[str, ...],
     files: list[JointDraws],
+    line: ProgressLine,
 ) -> list[Input]:
     """What is varied; whatever cannot be is refused before anything is played."""
     from sim.analyses.inputs import inputs_of, range_of, usual_inputs
+    from sim.comparison import Progress
     from sim.errors import Refused
     from sim.joint_draws import check_apart, check_limits
 
     check_apart(files)
     for each in files:
-        check_limits(each, with_numbers)
+
+        def told(done: int, planned: int, file: str = each.file) -> None:
+            line.show(Progress(done, planned), f"rows of {file}", _LINES_OF_A_CHECK)
+
+        check_limits(each, with_numbers, told)
     ranges = [range_of(text, scenario, with_numbers) for text in own]
     inputs = inputs_of(usual_inputs(scenario, with_numbers), ranges, files, only)
     if not inputs:
