@@ -6,6 +6,7 @@ import csv
 import json
 import math
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -14,12 +15,17 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.errors import Refused
+from sim.plain_text import spelt_out
 from sim.tables import Row
 from sim.wording import joined
 
 MANIFEST: Final = "manifest.json"
 # Of numbers in tables.
 DECIMALS: Final = 6
+# What spreadsheets take for a formula, spaces and quotation marks before it or not; the wide signs
+# are those of East Asian keyboards. A signed number with its unit is none.
+_FORMULA: Final = re.compile(r"[\s'\"]*[=+\-@＝＋－＠]")
+_QUANTITY: Final = re.compile(r"[+-]?\d+(\.\d*)?(e[+-]?\d+)?( ?[A-Za-z/%]+)?", re.ASCII)
 _SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
 _IN_WORDS: Final = {
     "scenario_digest": "settings of the scenario",
@@ -102,7 +108,8 @@ def write_large_table(path: Path, blocks: Iterable[list[Row]], columns: list[str
     """Write rows that come a block at a time, with columns known beforehand."""
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, columns, restval="", lineterminator="\n")
-        writer.writeheader()
+        # A column may be called after a file.
+        writer.writerow({name: _cell(name) for name in columns})
         for rows in blocks:
             writer.writerows({name: _cell(value) for name, value in row.items()} for row in rows)
 
@@ -131,9 +138,10 @@ def _cell(value: Any) -> str | int:
             return ""
         # Adding 0.0 turns a negative zero into a plain one.
         return f"{round(value, DECIMALS) + 0.0:.{DECIMALS}f}".rstrip("0").rstrip(".")
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):
-        # A spreadsheet would take such a name for a formula.
-        return "'" + value
+    if isinstance(value, str):
+        text = spelt_out(value)
+        formula = _FORMULA.match(text) and not _QUANTITY.fullmatch(text)
+        return f"'{text}" if formula else text
     return value
 
 
