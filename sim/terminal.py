@@ -50,20 +50,30 @@ def errors_to_exit_codes() -> Iterator[None]:
     try:
         yield
     except Refused as error:
-        for line in str(error).splitlines():
-            click.echo(f"Error: {line}", err=True)
+        for line in str(error).split("\n"):
+            click.echo(f"Error: {plain(line)}", err=True)
         sys.exit(error.exit_code)
 
 
 def echo(text: str) -> None:
-    """Print, with a hyphen for the minus sign where the terminal or file cannot hold one."""
+    """Print without control characters.
+
+    A hyphen stands for the minus sign where the terminal or file cannot hold one.
+    """
     from sim.wording import MINUS
 
     try:
         MINUS.encode(sys.stdout.encoding or "utf-8")
     except UnicodeEncodeError:
         text = text.replace(MINUS, "-")
-    click.echo(text)
+    click.echo(plain(text))
+
+
+def plain(text: str) -> str:
+    """Lines of text without anything that a terminal obeys: names may come from anybody."""
+    from sim.plain_text import spelt_out
+
+    return spelt_out(text, kept="\n\t")
 
 
 class ProgressLine:
@@ -103,7 +113,7 @@ class ProgressLine:
         if self.live:
             click.echo("\r\x1b[K", err=True, nl=False)
         if not self.quiet:
-            click.echo(text, err=True)
+            click.echo(plain(text), err=True)
 
 
 def _is_due(progress: Progress, lines: int) -> bool:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from sim.errors import Refused
-from sim.terminal import HelpfulGroup, errors_to_exit_codes, units_option
+from sim.terminal import HelpfulGroup, echo, errors_to_exit_codes, plain, units_option
 
 
 @click.group(cls=HelpfulGroup)
@@ -39,7 +39,7 @@ def show(scenario: str | None, full: bool, units: str) -> None:
         file = read(scenario)
         loaded = build(file)
         if not full:
-            click.echo(file.text.rstrip("\n"))
+            echo(file.text.rstrip("\n"))
             return
         from sim.quantities import TAGS
         from sim.settings import settings
@@ -51,7 +51,7 @@ def show(scenario: str | None, full: bool, units: str) -> None:
         key_width = max(len(entry.key) for entry in entries)
         for entry in entries:
             label = "given" if entry.given else f"[{entry.tag}] {entry.source}" if entry.tag else ""
-            click.echo(f"{entry.key:{key_width}}  {entry.value}  {label}".rstrip())
+            echo(f"{entry.key:{key_width}}  {entry.value}  {label}".rstrip())
 
 
 @scenario.command()
@@ -74,7 +74,7 @@ def new(file: Path, like: str | None) -> None:
             raise Refused(f"{file}: is there already; choose another name") from None
         except OSError as error:
             raise Refused(f"{file}: cannot be written: {error.strerror}") from None
-        click.echo(f"Wrote {file}. Edit it, then: reachshare compare {file}", err=True)
+        click.echo(plain(f"Wrote {file}. Edit it, then: reachshare compare {file}"), err=True)
 
 
 @scenario.command()
@@ -85,7 +85,7 @@ def check(scenario: str) -> None:
 
     with errors_to_exit_codes():
         loaded = load(scenario)
-        click.echo(f"{scenario}: good: {loaded.name}, {len(loaded.policies)} policies")
+        echo(f"{scenario}: good: {loaded.name}, {len(loaded.policies)} policies")
 
 
 @scenario.command()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import click
 
-from sim.terminal import INTERRUPTED, ProgressLine, echo, errors_to_exit_codes, units_option
+from sim.terminal import INTERRUPTED, ProgressLine, echo, errors_to_exit_codes, plain, units_option
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -169,6 +169,8 @@ class Study:
         """
         from sim.outputs import whole_folder, write_manifest, write_table
 
+        # It may name a folder, which may be called anything.
+        text = plain(text)
         self.line.note("drawing and writing ...")
         with whole_folder(self.folder) as scratch:
             for name, rows in tables.items():
@@ -271,7 +273,8 @@ def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
             raise click.BadParameter(f"{pair!r} is not KEY=VALUE", param_hint=option)
         try:
             value: Any = tomllib.loads(f"value = {text}")["value"]
-        except (tomllib.TOMLDecodeError, RecursionError):
+        except (ValueError, RecursionError):
+            # No TOML, or a number of thousands of digits.
             value = text
         tables = merge(tables, nested(key, value))
     return tables
