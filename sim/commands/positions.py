@@ -87,9 +87,12 @@ def positions(
     with study_of("positions", Common(**common), options) as study:
         from sim.analyses.positions import best_rows, find, region_rows, regret_rows
         from sim.best_places import Wish
+        from sim.samples import with_samples_written_out
         from sim.texts.positions import terminal_text
 
         wish = Wish(_worth(*worth), in_time / 100.0, _length(grid), study.scenario.run.shots)
+        # The new scenario lies in another folder than samples of the old one.
+        own = with_samples_written_out(study.manifest["scenario_tables"], study.file.folder)
         result = find(study.scenario, wish, study.workers, study.line.show)
 
         def figures() -> Iterator[tuple[str, Figure]]:
@@ -105,7 +108,7 @@ def positions(
             },
             figures,
             terminal_text(result, study.units),
-            {"best.toml": _best_toml(result, study.manifest["scenario_tables"])},
+            {"best.toml": _best_toml(result, own)},
         )
 
 
