@@ -7,6 +7,7 @@ from typing import Final
 
 from sim.charts import ChartRow, Column, Form
 from sim.court import BASELINE, HALF_WIDTH
+from sim.units import METRES_PER_FOOT
 
 _LANES: Final = {
     "line": ("down the line", "dtl"),
@@ -88,9 +89,14 @@ def _shot_misfits(row: ChartRow) -> Iterator[tuple[str, str]]:
     if row["result"] != "in":
         return
     if row["landing_x"] is not None and abs(row["landing_x"]) > HALF_WIDTH:
-        yield "landing_x", f"a ball that was in lands within {HALF_WIDTH:g} ft of the centre line"
+        yield "landing_x", _lands_within(HALF_WIDTH, "the centre line")
     if row["landing_depth"] is not None and row["landing_depth"] > BASELINE:
-        yield "landing_depth", f"a ball that was in lands within {BASELINE:g} ft of the net"
+        yield "landing_depth", _lands_within(BASELINE, "the net")
+
+
+def _lands_within(feet: float, line: str) -> str:
+    metres = METRES_PER_FOOT * feet
+    return f"a ball that was in lands within {feet:g} ft ({metres:.2f} m) of {line}"
 
 
 def _dash_misfits(row: ChartRow) -> Iterator[tuple[str, str]]:

@@ -20,6 +20,7 @@ from sim.quantities import (
     tagged,
     unmark,
 )
+from sim.units import METRES_PER_FOOT
 
 _DRILLIS: Final = "Drillis and Contini 1966, in Winter (quoted)"
 
@@ -97,8 +98,9 @@ class Player(Strict):
         if self.full_stretch is not None and self.full_stretch < self._reach_without_lunge:
             raise ValueError(
                 "full_stretch: less than this player reaches without a lunge "
-                f"({self._reach_without_lunge:.2f} ft); measure from the middle of the standing "
-                "mark to the tip of the paddle"
+                f"({self._reach_without_lunge:.2f} ft, "
+                f"{METRES_PER_FOOT * self._reach_without_lunge:.2f} m); measure from the middle of "
+                "the standing mark to the tip of the paddle"
             )
         return self
 

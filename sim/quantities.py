@@ -69,14 +69,14 @@ class Quantity:
         low, high = self.bounds
         allowed = min(max(number, low), high)
         if abs(number - allowed) > _ROUNDING * max(abs(low), abs(high)):
-            given = self._in_unit_of(value)
+            given = self.in_unit_of(value)
             raise ValueError(f"must lie between {self.low} and {self.high}{given}")
         return allowed
 
-    def _in_unit_of(self, value: object) -> str:
-        """The limits in the unit of the value, where that is another one.
+    def in_unit_of(self, value: object) -> str:
+        """The limits in brackets, in the unit of a value (one that can be read) if that is another.
 
-        Rounded inwards, so that they are allowed.
+        They are rounded inwards, so that they are allowed.
         """
         unit = unit_written(str(value))
         if unit in (unit_written(self.low), unit_written(self.high)):
@@ -266,13 +266,14 @@ class Spread:
         if table.get("kind") == "sample":
             folder = (info.context or {}).get("folder", Path())
             return {"kind": "list", "values": self._read_sample(table, Path(folder))}
+        mean = table.get("mean")
         for key in ("value", "mean", "low", "mode", "high"):
             if key in table:
                 table[key] = self._read(key, table[key])
         if "sd" in table:
             table["sd"] = self._read_width(table["sd"])
         if table.get("kind") == "normal" and "mean" in table and "sd" in table:
-            self._check_tails(table["mean"], table["sd"])
+            self._check_tails(table["mean"], table["sd"], self.reader.in_unit_of(mean))
         if isinstance(table.get("values"), list):
             table["values"] = [self._read("values", entry) for entry in table["values"]]
         return table
@@ -293,13 +294,13 @@ class Spread:
             raise ValueError(f"sd = {quoted(value)}: {error}") from None
         return number
 
-    def _check_tails(self, mean: float, sd: float) -> None:
+    def _check_tails(self, mean: float, sd: float, in_other_unit: str) -> None:
         low, high = self.reader.bounds
         if not (low <= mean - _TAIL * sd and mean + _TAIL * sd <= high):
             raise ValueError(
                 f"mean and sd: {_TAIL:.0f} sd either side of the mean must stay between "
-                f'{self.reader.low} and {self.reader.high}; use kind = "truncated" with low and '
-                "high for a wider spread"
+                f"{self.reader.low} and {self.reader.high}{in_other_unit}; use "
+                'kind = "truncated" with low and high for a wider spread'
             )
 
     def _read_sample(self, table: dict[str, Any], folder: Path) -> list[float]:

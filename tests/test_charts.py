@@ -94,8 +94,8 @@ def test_wrong_values_are_named_with_the_nearest_guess(path: Path) -> None:
 def test_balls_that_were_in_landed_in(path: Path) -> None:
     text = "shot,result,landing_x,landing_depth\ndrop,in,10.5 ft,23 ft\ndrop,out,10.5 ft,23 ft\n"
     assert problems(path, text) == [
-        "line 2, landing_x: a ball that was in lands within 10 ft of the centre line",
-        "line 2, landing_depth: a ball that was in lands within 22 ft of the net",
+        "line 2, landing_x: a ball that was in lands within 10 ft (3.05 m) of the centre line",
+        "line 2, landing_depth: a ball that was in lands within 22 ft (6.71 m) of the net",
     ]
 
 

@@ -563,7 +563,10 @@ def test_a_sample_beside_the_scenario_is_found_from_the_new_one(anywhere: Path) 
         (("runs", "dashes.csv", "--reaction", "2 s"), "must lie between 0 s and 1 s"),
         (("runs", "dashes.csv"), "whose dashes are these? Add --player left or --player right"),
         (("reach", "--height", "67", "--mark", "70 in"), '--height "67"'),
-        (("reach", "--height", "5 ft 7 in", "--mark", "40 in"), "without a lunge (4.00 ft)"),
+        (
+            ("reach", "--height", "5 ft 7 in", "--mark", "40 in"),
+            "without a lunge (4.00 ft, 1.22 m)",
+        ),
         (("shots", "spots.csv"), "spots.csv: the landing spots (column landing_x) tell no lanes"),
         (("runs", "far.csv", "--player", "left"), "far.csv: the fit gives pair.left.top_speed"),
         (("runs", "dashes.csv", "--draws", "19"), "19 is not in the range 20<="),

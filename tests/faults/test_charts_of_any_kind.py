@@ -44,6 +44,7 @@ def as_sample(path: Path) -> list[float]:
     return list(speed.values)  # type: ignore[union-attr]
 
 
+posix = pytest.mark.skipif(os.name == "nt", reason="Windows has no such files")
 Reader = Callable[[Path], object]
 READERS: dict[str, tuple[Reader, str]] = {
     "chart": (as_chart, SHOTS),
@@ -236,6 +237,7 @@ def test_rows_after_an_open_quotation_mark_are_not_lost(path: Path) -> None:
 # --- what is no file, or has no end -------------------------------------------------------------
 
 
+@posix
 @every_reader
 def test_only_files_are_opened(tmp_path: Path, reader: Reader, good: str) -> None:
     folder, pipe, device = (tmp_path / name for name in ("folder.csv", "pipe.csv", "device.csv"))
@@ -248,6 +250,7 @@ def test_only_files_are_opened(tmp_path: Path, reader: Reader, good: str) -> Non
     assert "device" in refusal(reader, device) or reader is as_sample
 
 
+@posix
 @every_reader
 def test_a_file_name_is_plain_text(tmp_path: Path, reader: Reader, good: str) -> None:
     path = tmp_path / "a\x1b[2J\u202e.csv"
@@ -307,6 +310,7 @@ def megabytes_taken(words: tuple[str, ...], folder: Path) -> tuple[float, str]:
     return int(kilobytes) / 1024.0, done.stderr
 
 
+@posix
 @pytest.mark.slow
 @pytest.mark.parametrize("row", ["drop,in,6 ft\n", "a", "a,"], ids=["rows", "a line", "columns"])
 @pytest.mark.parametrize(
