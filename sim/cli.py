@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 
 import click
 
@@ -20,10 +19,10 @@ from sim.commands.scenarios import scenario
 from sim.commands.sensitivity import sensitivity
 from sim.commands.shot import shot
 from sim.commands.sweep import sweep
-from sim.terminal import HelpfulGroup
+from sim.terminal import Program
 
 
-@click.group(cls=HelpfulGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="reachshare")
 def main() -> None:
     """What share of the opponents' third shots does each way of moving to the line reach?
@@ -32,10 +31,6 @@ def main() -> None:
     """
     # Work is shared among processes; threads of the matrix library would only get in their way.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        # A terminal that cannot show a letter gets a stand-in, not a traceback.
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
 
 
 for _command in (

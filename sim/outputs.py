@@ -7,10 +7,8 @@ import json
 import math
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +16,7 @@ from sim.errors import Refused
 from sim.plain_text import spelt_out
 from sim.tables import Row
 from sim.wording import joined
+from sim.workplaces import OccupiedError, Workplace, workplace
 
 MANIFEST: Final = "manifest.json"
 # Of numbers in tables.
@@ -39,6 +38,18 @@ class OutputError(Refused):
     """Why results cannot be written where they were asked for, and what to do."""
 
 
+@contextmanager
+def reserved(folder: Path, manifest: dict[str, Any], *, force: bool) -> Iterator[None]:
+    """Keep ``folder`` for this run, from before its work until its results are there.
+
+    What a run that was killed has left is put right first; then see `check_folder`. Raises
+    `OutputError`, also where another run that lives is to write there.
+    """
+    with _workplace(folder):
+        check_folder(folder, manifest, force=force)
+        yield
+
+
 def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None:
     """Make sure, before the work, that a run may be written to ``folder``; writes nothing.
 
@@ -46,27 +57,14 @@ def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None
 
     Raises `OutputError`.
     """
+    settled = _settled(folder)
     try:
-        if folder.exists() and not folder.is_dir():
-            raise OutputError(f"{folder}: is a file; choose another --out")
-        if folder.is_dir() and any(folder.iterdir()) and not force:
-            before = _manifest_in(folder)
-            if before is None:
-                raise OutputError(
-                    f"{folder}: holds files that are not from reachshare; choose another --out, "
-                    "or add --force to write among them"
-                )
-            differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
-            if differing:
-                words = [_in_words(key, before, manifest) for key in differing]
-                raise OutputError(
-                    f"{folder}: holds the results of another run (other {joined(words)}); add "
-                    "--force to replace them, or choose another --out"
-                )
+        if settled.is_dir() and any(settled.iterdir()) and not force:
+            _check_same_run(folder, _manifest_in(settled), manifest)
     except OSError as error:
         raise OutputError(f"{folder}: cannot be read: {error.strerror}") from None
-    standing = folder
-    while not standing.exists() and standing != standing.parent:
+    standing = settled
+    while not standing.exists():
         standing = standing.parent
     if not standing.is_dir() or not os.access(standing, os.W_OK):
         raise OutputError(f"{folder}: cannot be written to; choose another --out")
@@ -76,22 +74,33 @@ def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None
 def whole_folder(folder: Path) -> Iterator[Path]:
     """A scratch folder whose files all move to ``folder`` at the end, or vanish on any failure.
 
-    The manifest moves last, so that a folder with a manifest is complete. Files of an earlier run
-    that its manifest names and this run does not write are removed.
+    A folder that is not there yet appears at once. Into one that is, the manifest moves last, so
+    that a folder with a manifest is complete; files of an earlier run that its manifest names and
+    this run does not write are removed. A run that is killed in between leaves its workplace
+    (`sim.workplaces`), from which the next one puts back what stood there before.
     """
-    shown, folder = folder, folder.resolve()
+    with _workplace(folder) as place:
+        try:
+            yield place.empty()
+            place.move(MANIFEST, _files_named_in(place.folder))
+        except OSError as error:
+            raise OutputError(f"{folder}: writing failed: {_why(error)}") from None
+
+
+def write_new_file(path: Path, text: str) -> None:
+    """Write a text file whole or not at all, and never over another. Raises `OutputError`."""
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+        with path.open("x", encoding="utf-8", newline="") as file:
+            try:
+                file.write(text)
+                file.flush()
+            except BaseException:
+                path.unlink()
+                raise
+    except FileExistsError:
+        raise OutputError(f"{path}: is there already; choose another name") from None
     except OSError as error:
-        raise OutputError(f"{shown}: cannot be written to: {error.strerror}") from None
-    try:
-        yield scratch
-        _move(scratch, folder)
-    except OSError as error:
-        raise OutputError(f"{shown}: writing failed: {error.strerror or error}") from None
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
+        raise OutputError(f"{path}: cannot be written: {_why(error)}") from None
 
 
 def write_table(path: Path, rows: Iterable[Row]) -> None:
@@ -121,6 +130,12 @@ def write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
     (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="")
 
 
+def _why(error: OSError) -> str:
+    """The system's reason, with the file that could not be replaced if it was one."""
+    target = f" ({Path(error.filename2).name})" if error.filename2 else ""
+    return f"{error.strerror or error}{target}"
+
+
 def _in_words(key: str, before: dict[str, Any], now: dict[str, Any]) -> str:
     """What differs between two runs; of options, those that do."""
     if key != "options" or not isinstance(before.get(key), dict):
@@ -145,43 +160,87 @@ def _cell(value: Any) -> str | int:
     return value
 
 
-def _manifest_in(folder: Path) -> dict[str, Any] | None:
+def _check_same_run(folder: Path, before: dict[str, Any] | None, manifest: dict[str, Any]) -> None:
+    if before is None:
+        raise OutputError(
+            f"{folder}: holds files that are not from reachshare; choose another --out, "
+            "or add --force to write among them"
+        )
+    differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
+    if differing:
+        words = [_in_words(key, before, manifest) for key in differing]
+        raise OutputError(
+            f"{folder}: holds the results of another run (other {joined(words)}); add "
+            "--force to replace them, or choose another --out"
+        )
+
+
+def _settled(folder: Path) -> Path:
+    """Where the folder really is or will be. Raises `OutputError` where it cannot be a folder."""
     try:
-        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        for part in (folder, *folder.parents):
+            if part.is_symlink() and not part.exists():
+                raise OutputError(
+                    f"{folder}: {part} is a link to {os.readlink(part)}, which is not there; mend "
+                    "the link, or choose another --out"
+                )
+        settled = folder.resolve()
+        if settled.exists() and not settled.is_dir():
+            raise OutputError(f"{folder}: is a file; choose another --out")
+        if _is_edge_of_a_disk(settled):
+            raise OutputError(
+                f"{folder}: is where a disk begins, and results are made beside their folder; "
+                f"choose one in it, such as --out {folder / 'results'}"
+            )
+    except (OSError, RuntimeError) as error:
+        # Links that go round in a circle are a RuntimeError before Python 3.13.
+        why = error.strerror if isinstance(error, OSError) else "its links go round in a circle"
+        raise OutputError(f"{folder}: cannot be read: {why}; choose another --out") from None
+    return settled
+
+
+def _is_edge_of_a_disk(folder: Path) -> bool:
+    """Whether files cannot be moved into the folder from the one that it stands in."""
+    if not folder.exists():
+        return False
+    return not folder.name or folder.stat().st_dev != folder.parent.stat().st_dev
+
+
+@contextmanager
+def _workplace(folder: Path) -> Iterator[Workplace]:
+    """The folder's workplace; what keeps it from being made is told."""
+    settled = _settled(folder)
+    with ExitStack() as stack:
+        try:
+            place = stack.enter_context(workplace(settled))
+        except OccupiedError:
+            raise OutputError(
+                f"{folder}: another run is to write there; wait until it is done, or choose "
+                "another --out"
+            ) from None
+        except OSError as error:
+            raise OutputError(
+                f"{folder}: cannot be written to: {_why(error)}; choose another --out"
+            ) from None
+        yield place
+
+
+def _manifest_in(folder: Path) -> dict[str, Any] | None:
+    path = folder / MANIFEST
+    try:
+        # Whatever else is called so may have no end, or no beginning.
+        if not path.is_file():
+            return None
+        manifest = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
         return None
     return manifest if isinstance(manifest, dict) and manifest.get("program") else None
 
 
-def _move(scratch: Path, folder: Path) -> None:
-    """Put a finished run in its place; on any failure what stood there before is put back."""
-    stood_before = folder.exists()
-    folder.mkdir(exist_ok=True)
-    named = (_manifest_in(folder) or {}).get("files", [])
-    written = sorted(path.name for path in scratch.iterdir())
-    backup = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
-    moved: list[str] = []
-    try:
-        for name in {*written, *(name for name in named if _is_plain(name))}:
-            if (folder / name).is_file():
-                os.replace(folder / name, backup / name)
-        # The manifest comes last: a folder with a manifest is complete.
-        for name in sorted(written, key=lambda name: name == MANIFEST):
-            os.replace(scratch / name, folder / name)
-            moved.append(name)
-    except OSError:
-        for name in moved:
-            (folder / name).unlink(missing_ok=True)
-        for path in backup.iterdir():
-            os.replace(path, folder / path.name)
-        # Empty by now; were a file of it not put back, it would stay and be found there.
-        backup.rmdir()
-        if not stood_before:
-            folder.rmdir()
-        raise
-    shutil.rmtree(backup, ignore_errors=True)
-
-
-def _is_plain(name: Any) -> bool:
-    """A plain file name: a manifest must not be able to point outside its folder."""
-    return isinstance(name, str) and name not in ("", ".", "..") and name == Path(name).name
+def _files_named_in(folder: Path) -> list[str]:
+    """Files of an earlier run; a manifest must not be able to point outside its folder."""
+    named = (_manifest_in(folder) or {}).get("files")
+    if not isinstance(named, list | dict):
+        return []
+    plain = [name for name in named if isinstance(name, str) and name == Path(name).name]
+    return [name for name in plain if name not in ("", "..")]

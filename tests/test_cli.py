@@ -181,7 +181,7 @@ def test_nothing_is_left_when_writing_fails(
     result = run("compare", *QUICK, "--out", "deep/here")
     assert result.exit_code == 2
     assert "No space left on device" in result.stderr
-    assert [path.name for path in anywhere.rglob("*")] == ["deep"]
+    assert list(anywhere.rglob("*")) == []
 
 
 BAD = {

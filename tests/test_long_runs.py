@@ -326,7 +326,7 @@ def test_run_killed_while_it_draws_ends_in_the_same_files(
     words = [*CHEAP_WORDS, "--shots", str(9 * BLOCK), "--workers", "2"]
     assert run(*words, "--out", tmp_path / "whole").exit_code == 0
     command = start(*words)
-    wait_until(lambda: list(tmp_path.glob(".out.*/*.svg")), "the first figure")
+    wait_until(lambda: list(tmp_path.glob(".out.*/new/*.svg")), "the first figure")
     command.process.kill()
     command.end()
     assert len(command.kept()) == 9

@@ -20,7 +20,7 @@ from sim.commands.shared import (
     workers_option,
 )
 from sim.errors import Refused
-from sim.terminal import HelpfulGroup, errors_to_exit_codes, plain, units_option
+from sim.terminal import HelpfulGroup, echo, errors_to_exit_codes, tell, units_option
 from sim.wording import counted
 
 if TYPE_CHECKING:
@@ -316,22 +316,18 @@ def _fitting(
 
 def _wrote_template(template: str | None, chart: Path | None, form: Form) -> bool:
     """Write the template if that was asked for, never over a file."""
+    from sim.outputs import write_new_file
+
     if template is None:
         return False
     if chart is not None:
         raise Refused("--template: writes a chart to fill in; leave the chart out")
     if template == _STDOUT:
-        click.echo(form.template, nl=False)
+        echo(form.template, nl=False)
         return True
     path = Path(template)
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(form.template)
-    except FileExistsError:
-        raise Refused(f"{path}: is there already; choose another name") from None
-    except OSError as error:
-        raise Refused(f"{path}: cannot be written: {error.strerror}") from None
-    click.echo(plain(f"Wrote {path}. Fill it in with a spreadsheet or an editor."), err=True)
+    write_new_file(path, form.template)
+    tell(f"Wrote {path}. Fill it in with a spreadsheet or an editor.")
     return True
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from sim.errors import Refused, refuse_unknown
-from sim.terminal import INTERRUPTED, ProgressLine, echo
+from sim.terminal import ProgressLine, ending_when_stopped, show_results
 
 if TYPE_CHECKING:
     from sim.analyses.uncertainty import Uncertainty
@@ -42,7 +41,7 @@ def compare_one(
 ) -> bool:
     """Run one comparison from file to results; whether it is as precise as was asked."""
     from sim.manifest import manifest_of
-    from sim.outputs import check_folder
+    from sim.outputs import reserved
     from sim.scenario_files import build, overlay
 
     scenario = build(file, changes)
@@ -50,7 +49,6 @@ def compare_one(
         scenario = only_between(scenario, *options["between"])
     doubts = _doubts(file, changes, scenario, options)
     manifest = manifest_of(scenario, overlay(file.tables, changes), options)
-    check_folder(folder, manifest, force=how.force)
 
     from sim.texts.comparison import how_sure, terminal_text
 
@@ -58,21 +56,21 @@ def compare_one(
     asked = None if precision is None else precision.points
     line = ProgressLine(scenario.name, asked, quiet=how.quiet)
     store = _store(scenario, precision, folder)
-    try:
+    state = (
+        "finished blocks are kept, add --resume to go on."
+        if store
+        else f"nothing was written to {folder}."
+    )
+    with ending_when_stopped(line, state), reserved(folder, manifest, force=how.force):
         comparison = _play(scenario, precision, store, how, line)
         uncertainty = _play_doubts(comparison.scenario, doubts, how, line) if doubts else None
         line.note("drawing and writing ...")
         _write(comparison, uncertainty, folder, manifest, options)
-    except KeyboardInterrupt:
-        kept = ": finished blocks are kept, add --resume to go on." if store else "."
-        line.say(f"Interrupted{kept}")
-        sys.exit(INTERRUPTED)
-    if store:
-        store.remove()
+        if store:
+            store.remove()
     for sentence in how_sure(comparison):
         line.say(sentence)
-    line.say(f"Results in {folder}")
-    echo(terminal_text(comparison, options["units"], uncertainty))
+    show_results(line, folder, terminal_text(comparison, options["units"], uncertainty))
     return comparison.precise_enough
 
 

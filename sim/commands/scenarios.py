@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from sim.errors import Refused
-from sim.terminal import HelpfulGroup, echo, errors_to_exit_codes, plain, units_option
+from sim.terminal import HelpfulGroup, echo, errors_to_exit_codes, tell, units_option
 
 
 @click.group(cls=HelpfulGroup)
@@ -24,7 +24,7 @@ def list_() -> None:
         width = max(map(len, bundled()))
         for name in bundled():
             loaded = load(name)
-            click.echo(f"{name:{width}}  {loaded.name}. {loaded.question}")
+            echo(f"{name:{width}}  {loaded.name}. {loaded.question}")
 
 
 @scenario.command()
@@ -45,8 +45,8 @@ def show(scenario: str | None, full: bool, units: str) -> None:
         from sim.settings import settings
 
         for tag, meaning in TAGS.items():
-            click.echo(f"[{tag}] {meaning}")
-        click.echo("given: set by the scenario, not a default\n")
+            echo(f"[{tag}] {meaning}")
+        echo("given: set by the scenario, not a default\n")
         entries = settings(loaded, units)
         key_width = max(len(entry.key) for entry in entries)
         for entry in entries:
@@ -59,6 +59,7 @@ def show(scenario: str | None, full: bool, units: str) -> None:
 @click.option("--like", help="Bundled scenario to build on.  [default: club-sixties]")
 def new(file: Path, like: str | None) -> None:
     """Write a scenario to fill in to FILE (.toml), building on a bundled one."""
+    from sim.outputs import write_new_file
     from sim.scenario_files import DEFAULT, bundled, read, template
 
     with errors_to_exit_codes():
@@ -67,14 +68,8 @@ def new(file: Path, like: str | None) -> None:
         if like and like not in bundled():
             raise Refused(f"--like {like}: must be one of {', '.join(bundled())}")
         base = read(like or DEFAULT)
-        try:
-            with file.open("x", encoding="utf-8", newline="\n") as out:
-                out.write(template(base))
-        except FileExistsError:
-            raise Refused(f"{file}: is there already; choose another name") from None
-        except OSError as error:
-            raise Refused(f"{file}: cannot be written: {error.strerror}") from None
-        click.echo(plain(f"Wrote {file}. Edit it, then: reachshare compare {file}"), err=True)
+        write_new_file(file, template(base))
+        tell(f"Wrote {file}. Edit it, then: reachshare compare {file}")
 
 
 @scenario.command()
@@ -95,4 +90,5 @@ def schema() -> None:
 
     from sim.scenario_files import json_schema
 
-    click.echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+    with errors_to_exit_codes():
+        echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -12,7 +11,14 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import click
 
-from sim.terminal import INTERRUPTED, ProgressLine, echo, errors_to_exit_codes, plain, units_option
+from sim.terminal import (
+    ProgressLine,
+    ending_when_stopped,
+    errors_to_exit_codes,
+    plain,
+    show_results,
+    units_option,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -185,8 +191,7 @@ class Study:
                 for stem, figure in figures():
                     save(figure, scratch / stem)
             write_manifest(scratch, self.manifest)
-        self.line.say(f"Results in {self.folder}")
-        echo(text)
+        show_results(self.line, self.folder, text)
 
 
 class How(NamedTuple):
@@ -235,31 +240,30 @@ def study_in(
 ) -> Iterator[Study]:
     """A study of the file's scenario under the ``changes``; see `study_of`."""
     from sim.manifest import manifest_of
-    from sim.outputs import check_folder
+    from sim.outputs import reserved
     from sim.processes import Processes
     from sim.scenario_files import build, overlay
 
     scenario = build(file, changes)
     kept = {**options, "units": how.units, "figures": how.figures}
     manifest = manifest_of(scenario, overlay(file.tables, changes), kept)
-    check_folder(how.folder, manifest, force=how.force)
     line = ProgressLine(scenario.name, quiet=how.quiet)
-    with Processes(how.workers) as workers:
-        try:
-            yield Study(
-                file,
-                changes,
-                scenario,
-                workers,
-                how.folder,
-                manifest,
-                line,
-                how.units,
-                how.figures,
-            )
-        except KeyboardInterrupt:
-            line.say("Interrupted: nothing was written.")
-            sys.exit(INTERRUPTED)
+    with (
+        ending_when_stopped(line, f"nothing was written to {how.folder}."),
+        reserved(how.folder, manifest, force=how.force),
+        Processes(how.workers) as workers,
+    ):
+        yield Study(
+            file,
+            changes,
+            scenario,
+            workers,
+            how.folder,
+            manifest,
+            line,
+            how.units,
+            how.figures,
+        )
 
 
 def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
