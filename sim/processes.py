@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import os
-import signal
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Self
 
 from sim.blocks import OneAfterTheOther, Result
 from sim.errors import Refused
+from sim.stopping import deaf_to_signals, undisturbed
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
@@ -30,6 +30,12 @@ _CONTEXT: Final = (
 
 class WorkerDied(Refused):
     """A process that did part of the work is gone."""
+
+    exit_code = 1
+
+
+class CannotShareError(Refused):
+    """This system starts no further process."""
 
     exit_code = 1
 
@@ -55,7 +61,7 @@ class Processes:
     def run(
         self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
     ) -> Iterator[tuple[int, Result]]:
-        """See `Workers`. Raises `WorkerDied`, and whatever ``work`` raises."""
+        """See `Workers`. Raises `WorkerDied`, `CannotShareError`, and whatever ``work`` raises."""
         if self.count == 1 or (not self._workers and len(tasks) < _WORTH_SHARING):
             yield from OneAfterTheOther().run(work, tasks)
             return
@@ -86,11 +92,18 @@ class Processes:
                 worker.send((work, task))
 
     def _start_another(self) -> None:
-        here, there = _CONTEXT.Pipe()
-        worker = _CONTEXT.Process(target=_work, args=(there, here), daemon=True)
-        worker.start()
-        there.close()
-        self._workers[here] = worker
+        # A worker is not to be stopped before it is deaf, nor left out of those to be ended.
+        with _told_when_refused(len(self._workers)), undisturbed():
+            here, there = _CONTEXT.Pipe()
+            try:
+                worker = _CONTEXT.Process(target=_work, args=(there, here), daemon=True)
+                worker.start()
+            except BaseException:
+                here.close()
+                raise
+            finally:
+                there.close()
+            self._workers[here] = worker
 
     def _end(self) -> None:
         for connection, worker in self._workers.items():
@@ -117,6 +130,17 @@ def _answer(worker: Connection) -> Any:
 
 
 @contextlib.contextmanager
+def _told_when_refused(started: int) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise CannotShareError(
+            f"--workers: this system starts only {started} further processes ({error.strerror}); "
+            "give it --workers 1, or fewer than now"
+        ) from None
+
+
+@contextlib.contextmanager
 def _told_when_gone() -> Iterator[None]:
     try:
         yield
@@ -129,8 +153,9 @@ def _told_when_gone() -> Iterator[None]:
 
 def _work(asker: Connection, other_end: Connection) -> None:
     """In a worker: do what is asked for until the asker is gone."""
-    # An interrupt from the keyboard reaches all processes; only the first one is to act on it.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The keyboard, a terminal that closes and others may tell all processes at once to stop; only
+    # the first one is to act on it, and it ends this one.
+    deaf_to_signals()
     # The asker must be the only one to hold it, or its end would not be noticed.
     other_end.close()
     with contextlib.suppress(EOFError, OSError):
