@@ -63,9 +63,10 @@ class RunStore:
         throws them away) is asked for, where they belong to another run, and where the folder
         cannot be written to.
         """
-        if self.folder.exists() and not self.folder.is_dir():
-            raise StoreError(f"{self.folder}: is a file; move it away or choose another --out")
         with self._told():
+            if os.path.lexists(self.folder) and not self.folder.is_dir():
+                what = "a link to nowhere" if self.folder.is_symlink() else "a file"
+                raise StoreError(f"{self.folder}: is {what}; move it away or choose another --out")
             kept = len(list(self.folder.glob(_BLOCKS)))
             if kept and not resume and not force:
                 blocks = counted(kept, "finished block")
@@ -86,12 +87,9 @@ class RunStore:
     def read(self, block: Block) -> Tally | None:
         """A block kept earlier, or nothing."""
         path = self._path(block)
-        try:
-            data = path.read_bytes()
-        except FileNotFoundError:
+        if not os.path.lexists(path):
             return None
-        except OSError:
-            data = b""
+        data = _content(path)
         seal, content = data[:_SEAL], data[_SEAL:]
         if seal != self._seal(content):
             self.unreadable.append(path.name)
@@ -130,9 +128,9 @@ class RunStore:
 
     def _check_identity(self) -> None:
         try:
-            found = json.loads((self.folder / _IDENTITY).read_text(encoding="utf-8"))
+            found = json.loads(_content(self.folder / _IDENTITY))
             differing = [key for key in self.identity if found.get(key) != self.identity[key]]
-        except (OSError, ValueError, AttributeError):
+        except (ValueError, AttributeError, RecursionError):
             raise StoreError(
                 f"{self.folder}: does not say which run it belongs to ({_IDENTITY} is damaged); "
                 "leave out --resume and add --force to throw its blocks away"
@@ -149,8 +147,9 @@ class RunStore:
         try:
             yield
         except OSError as error:
+            name = f" ({Path(error.filename2).name})" if error.filename2 else ""
             raise StoreError(
-                f"{self.folder}: cannot be written to: {error.strerror or error}"
+                f"{self.folder}: cannot be written to: {error.strerror or error}{name}"
             ) from None
 
 
@@ -164,6 +163,14 @@ def _identity_of(scenario: Scenario) -> dict[str, Any]:
         "seed": scenario.run.seed,
         "scenario": scenario.model_copy(update={"run": run}).digest(),
     }
+
+
+def _content(path: Path) -> bytes:
+    """What is in a file; nothing if it cannot be read, or is none: a pipe would have no end."""
+    try:
+        return path.read_bytes() if path.is_file() else b""
+    except OSError:
+        return b""
 
 
 def _write_whole(path: Path, data: bytes) -> None:
