@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import socket
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Final, Self
@@ -18,10 +19,18 @@ if TYPE_CHECKING:
     from distributed import Client
 
 _PATIENCE: Final = 10.0
+# They write tracebacks of a connection that breaks; what that means is told here.
+_WORDY_LOGGERS: Final = ("distributed", "distributed.client")
 
 
 class ClusterError(Refused):
     """Why a cluster cannot be used, and what to do."""
+
+
+class ClusterLostError(ClusterError):
+    """The scheduler or its workers are gone in the middle of the work."""
+
+    exit_code = 1
 
 
 class Cluster:
@@ -34,6 +43,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self.address = address
         self._client: Client | None = None
+        self._levels: dict[str, int] = {}
 
     def __enter__(self) -> Self:
         try:
@@ -42,10 +52,12 @@ class Cluster:
             raise ClusterError(
                 '--cluster: needs the package "distributed"; pip install "reachshare[cluster]"'
             ) from None
+        self._hush()
         try:
             _knock(self.address)
             self._client = Client(self.address, timeout=_PATIENCE, set_as_default=False)
         except (OSError, ValueError, OverflowError) as error:
+            self._speak()
             raise ClusterError(
                 f"--cluster {self.address}: no scheduler answers there ({error}); give the "
                 "address that it printed when it started, such as tcp://127.0.0.1:8786"
@@ -53,13 +65,24 @@ class Cluster:
         try:
             self._check_versions(self._client)
         except BaseException:
-            self._client.close()
+            self.__exit__()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
         if self._client is not None:
             self._client.close()
+        self._speak()
+
+    def _hush(self) -> None:
+        for name in _WORDY_LOGGERS:
+            logger = logging.getLogger(name)
+            self._levels[name] = logger.level
+            logger.setLevel(logging.CRITICAL + 1)
+
+    def _speak(self) -> None:
+        for name, level in self._levels.items():
+            logging.getLogger(name).setLevel(level)
 
     def run(
         self, work: Callable[..., Result], tasks: Sequence[tuple[Any, ...]]
@@ -95,7 +118,7 @@ class Cluster:
         try:
             yield
         except (KilledWorker, CancelledError, OSError) as error:
-            raise ClusterError(
+            raise ClusterLostError(
                 f"--cluster {self.address}: gave the work up ({type(error).__name__}); a long run "
                 "has kept its finished blocks: add --resume to go on"
             ) from None
