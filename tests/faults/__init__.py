@@ -1,0 +1,1 @@
+"""What goes wrong around the program: disks, processes, signals, streams, other people's files."""
