@@ -102,7 +102,9 @@ class Cluster:
                     # Taken out, so that the cluster need not keep it any longer.
                     yield futures.pop(future), future.result()
             finally:
-                self._client.cancel(list(futures))
+                # A courtesy; a scheduler that is gone cannot be told, by whatever error it shows.
+                with contextlib.suppress(Exception):
+                    self._client.cancel(list(futures))
 
     def _check_versions(self, client: Client) -> None:
         """Ask beforehand: a worker that cannot read a task dies of it without a word."""
@@ -118,18 +120,23 @@ class Cluster:
         try:
             yield
         except (KilledWorker, CancelledError, OSError) as error:
-            raise ClusterLostError(
-                f"--cluster {self.address}: gave the work up ({type(error).__name__}); a long run "
-                "has kept its finished blocks: add --resume to go on"
-            ) from None
+            raise self._lost(error) from None
         except Exception as error:
             # From some places it comes as it is, from others wrapped in a plain exception.
             if "No module named" not in str(error):
+                if self._client is None or self._client.status != "running":
+                    raise self._lost(error) from None
                 raise
             raise ClusterError(
                 f"--cluster {self.address}: reachshare cannot be loaded there ({error}); install "
                 f"version {__version__} for the scheduler and the workers"
             ) from None
+
+    def _lost(self, error: BaseException) -> ClusterLostError:
+        return ClusterLostError(
+            f"--cluster {self.address}: gave the work up ({type(error).__name__}); a long run "
+            "has kept its finished blocks: add --resume to go on"
+        )
 
 
 def _knock(address: str) -> None:

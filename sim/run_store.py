@@ -22,7 +22,8 @@ from sim.wording import counted, joined
 
 _IDENTITY: Final = "run.json"
 _BLOCKS: Final = "block-*.tally"
-_OURS: Final = (_BLOCKS, _IDENTITY, "*.partial")
+_PARTIAL: Final = "*.partial"
+_OURS: Final = (_BLOCKS, _IDENTITY, _PARTIAL)
 _SEAL: Final = hashlib.sha256().digest_size
 _IN_WORDS: Final = {
     "program": "program",
@@ -112,6 +113,14 @@ class RunStore:
         with contextlib.suppress(OSError):
             self._clear()
             self.folder.rmdir()
+
+    def leave(self) -> None:
+        """Leave only what an interrupted run can go on with: whole blocks, or nothing at all."""
+        with contextlib.suppress(OSError):
+            if not any(self.folder.glob(_BLOCKS)):
+                self.remove()
+            for path in self.folder.glob(_PARTIAL):
+                path.unlink()
 
     def _clear(self) -> None:
         """Remove what a store is made of; whatever else stands in the folder is not ours."""

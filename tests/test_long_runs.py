@@ -6,7 +6,6 @@ import json
 import multiprocessing
 import os
 import random
-import shutil
 import signal
 import subprocess
 import sys
@@ -17,11 +16,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from click.testing import CliRunner, Result
 
 import sim
 from sim.blocks import Block, blocks_of, play_block
-from sim.cli import main
 from sim.comparison import Comparison
 from sim.draws import BLOCK
 from sim.processes import Processes, WorkerDied
@@ -29,6 +26,17 @@ from sim.run_store import RunStore, store_folder
 from sim.scenario import Scenario
 from sim.tally import Tally
 from sim.wording import counted
+from tests.faults.stores import (
+    CHEAP_WORDS,
+    SHORT,
+    SMALL,
+    contents,
+    leave,
+    run,
+    same_tally,
+    scenario,
+    state,
+)
 
 psutil = pytest.importorskip("psutil", reason="looks at processes; comes with distributed")
 
@@ -36,29 +44,12 @@ psutil = pytest.importorskip("psutil", reason="looks at processes; comes with di
 pytestmark = pytest.mark.filterwarnings(
     "ignore:This process .* is multi-threaded, use of fork:DeprecationWarning"
 )
-POLICIES = '[{name = "halves", rule = "halves"}, {name = "follow", rule = "follow"}]'
-CHEAP = {
-    "return_of_serve": {"directions": ["cross"]},
-    "policies": [{"name": "halves", "rule": "halves"}, {"name": "follow", "rule": "follow"}],
-}
-CHEAP_WORDS = ("--set", 'return_of_serve.directions=["cross"]', "--set", f"policies={POLICIES}")
 # The last block is not a whole one.
 BLOCKS = 10
 LONG = (*CHEAP_WORDS, "--no-figures", "--shots", str((BLOCKS - 1) * BLOCK + 1000))
-# One small block, and a store, because it is not known beforehand that it will be the only one.
-SHORT = (*CHEAP_WORDS, "--no-figures", "--precision", "0.01", "--max-shots", "256")
-SMALL = Block(0, 256)
 LITTLE = [Block(number, 64) for number in range(6)]
 # Against waiting for ever; nothing here takes that long.
 GUARD = 120.0
-
-
-def run(*words: str | Path) -> Result:
-    return CliRunner().invoke(main, ["compare", *map(str, words)])
-
-
-def scenario(**changes: Any) -> Scenario:
-    return sim.load("club-sixties", CHEAP | changes)
 
 
 def tasks_of(blocks: list[Block], played: Scenario | None = None) -> list[tuple[Scenario, Block]]:
@@ -67,18 +58,6 @@ def tasks_of(blocks: list[Block], played: Scenario | None = None) -> list[tuple[
 
 def faulty(_: Scenario, block: Block) -> Tally:
     raise ZeroDivisionError(f"block {block.number}")
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir()}
-
-
-def same_tally(a: Tally, b: Tally) -> bool:
-    return all(
-        getattr(a, name).dtype == getattr(b, name).dtype
-        and getattr(a, name).tobytes() == getattr(b, name).tobytes()
-        for name in vars(a)
-    )
 
 
 def wait_until(true: Callable[[], object], what: str) -> None:
@@ -361,18 +340,6 @@ def test_interrupt_from_the_keyboard_keeps_the_blocks(
 # The store
 
 
-def leave(folder: Path, tally: Tally, of: Scenario | None = None) -> Path:
-    """A store beside ``folder`` with one finished block; the path of its file."""
-    store = RunStore(store_folder(folder), of or scenario())
-    store.open(resume=False)
-    store.keep(SMALL, tally)
-    return store_folder(folder) / "block-000000.tally"
-
-
-def state(folder: Path) -> dict[str, tuple[bytes, int]]:
-    return {path.name: (path.read_bytes(), path.stat().st_mtime_ns) for path in folder.iterdir()}
-
-
 def test_store_gives_back_what_it_was_given(tmp_path: Path, small: Tally) -> None:
     leave(tmp_path / "out", small)
     store = RunStore(store_folder(tmp_path / "out"), scenario())
@@ -419,155 +386,6 @@ def test_resume_does_not_play_what_is_kept(
     assert result.exit_code == 3, result.stderr
     assert "Going on with 1 block kept" in result.stderr
     assert contents(anywhere / "out") == contents(anywhere / "fresh")
-
-
-@pytest.mark.parametrize(
-    ("words", "reason"),
-    [
-        (("--seed", "2"), "other seed)"),
-        (("--set", "pair.left.height='5 ft'"), "other settings of the scenario)"),
-        (("--sampling", "pseudo-random"), "other settings of the scenario)"),
-        (("--between", "follow", "halves"), "other settings of the scenario)"),
-    ],
-)
-def test_store_of_another_run_is_refused(
-    anywhere: Path, small: Tally, words: tuple[str, ...], reason: str
-) -> None:
-    left = leave(anywhere / "out", small).parent
-    before = state(left)
-    # The baseline of what is left is not named, so that naming one is another run.
-    result = run(*SHORT, "--out", "out", "--resume", *words)
-    assert result.exit_code == 2
-    assert reason in result.stderr
-    assert state(left) == before
-
-
-@pytest.mark.parametrize(
-    ("of", "reason"),
-    [
-        ("sim.run_store.__version__", "other version of reachshare)"),
-        ("numpy.__version__", "other version of numpy)"),
-    ],
-)
-def test_store_of_another_version_is_refused(
-    anywhere: Path, small: Tally, monkeypatch: pytest.MonkeyPatch, of: str, reason: str
-) -> None:
-    with monkeypatch.context() as elsewhere:
-        elsewhere.setattr(of, "0.0.1")
-        left = leave(anywhere / "out", small).parent
-    before = state(left)
-    result = run(*SHORT, "--out", "out", "--resume")
-    assert result.exit_code == 2
-    assert reason in result.stderr
-    assert state(left) == before
-
-
-@pytest.mark.parametrize("text", ["", "{", "[]", "null"])
-def test_store_that_does_not_say_whose_it_is_is_refused(
-    anywhere: Path, small: Tally, text: str
-) -> None:
-    left = leave(anywhere / "out", small).parent
-    (left / "run.json").write_text(text, encoding="utf-8")
-    result = run(*SHORT, "--out", "out", "--resume")
-    assert result.exit_code == 2
-    assert "run.json is damaged" in result.stderr
-    assert run(*SHORT, "--out", "out", "--force").exit_code == 3
-
-
-def _flipped(data: bytes, bit: int) -> bytes:
-    place, shift = divmod(bit, 8)
-    return data[:place] + bytes([data[place] ^ (1 << shift)]) + data[place + 1 :]
-
-
-def test_damaged_blocks_are_not_taken(tmp_path: Path, small: Tally) -> None:
-    path = leave(tmp_path / "out", small)
-    whole = path.read_bytes()
-    chance = random.Random(7)
-    damaged = [whole[: chance.randrange(len(whole))] for _ in range(50)]
-    damaged += [_flipped(whole, chance.randrange(8 * len(whole))) for _ in range(200)]
-    damaged += [b"", whole + b"\0", whole[::-1], b"\0" * len(whole)]
-    for data in damaged:
-        path.write_bytes(data)
-        store = RunStore(path.parent, scenario())
-        assert store.read(SMALL) is None
-        assert store.unreadable == [path.name]
-
-
-def test_block_of_another_run_or_number_is_not_taken(tmp_path: Path, small: Tally) -> None:
-    other = leave(tmp_path / "other", small, scenario(run={"seed": 2}))
-    own = leave(tmp_path / "out", small)
-    store = RunStore(own.parent, scenario())
-    shutil.copy(own, own.with_name("block-000001.tally"))
-    assert store.read(Block(1, SMALL.shots)) is None
-    shutil.copy(other, own)
-    assert store.read(SMALL) is None
-    assert store.unreadable == [own.name]
-
-
-def test_damaged_block_is_played_again_and_said_so(anywhere: Path, small: Tally) -> None:
-    assert run(*SHORT, "--out", "fresh").exit_code == 3
-    path = leave(anywhere / "out", small)
-    path.write_bytes(path.read_bytes()[:-5])
-    (path.parent / "block-000007.123.partial").write_bytes(b"half of a blo")
-    result = run(*SHORT, "--out", "out", "--resume")
-    assert result.exit_code == 3, result.stderr
-    assert "Played again" in result.stderr
-    assert path.name in result.stderr
-    assert contents(anywhere / "out") == contents(anywhere / "fresh")
-    assert not path.parent.exists()
-
-
-def test_files_of_others_in_the_folder_are_left_alone(anywhere: Path) -> None:
-    folder = anywhere / "out.unfinished"
-    folder.mkdir()
-    (folder / "novel.txt").write_text("Chapter one", encoding="utf-8")
-    assert run(*SHORT, "--out", "out").exit_code == 3
-    assert [path.name for path in folder.iterdir()] == ["novel.txt"]
-
-
-def test_store_that_is_a_file_is_refused(anywhere: Path) -> None:
-    (anywhere / "out.unfinished").write_text("mine", encoding="utf-8")
-    for more in ((), ("--resume",), ("--force",)):
-        result = run(*SHORT, "--out", "out", *more)
-        assert result.exit_code == 2
-        assert "out.unfinished: is a file" in result.stderr
-    assert (anywhere / "out.unfinished").read_text(encoding="utf-8") == "mine"
-
-
-def test_store_that_cannot_be_written_to_is_refused(anywhere: Path) -> None:
-    # A folder where a file has to be: nobody, however mighty, can write that file.
-    (anywhere / "out.unfinished" / "run.json").mkdir(parents=True)
-    result = run(*SHORT, "--out", "out")
-    assert result.exit_code == 2
-    assert "out.unfinished: cannot be written to" in result.stderr
-    assert not (anywhere / "out").exists()
-
-
-@pytest.mark.skipif(
-    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to this user"
-)
-def test_store_without_permission_is_refused(anywhere: Path) -> None:
-    (anywhere / "out.unfinished").mkdir(mode=0o500)
-    result = run(*SHORT, "--out", "out")
-    assert result.exit_code == 2
-    assert "Permission denied" in result.stderr
-
-
-def test_full_disk_is_told_and_leaves_no_half_block(
-    anywhere: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    write = os.fsync
-
-    def full(descriptor: int) -> None:
-        if (anywhere / "out.unfinished" / "run.json").exists():
-            raise OSError(28, "No space left on device")
-        write(descriptor)
-
-    monkeypatch.setattr("os.fsync", full)
-    result = run(*SHORT, "--out", "out")
-    assert result.exit_code == 2
-    assert "No space left on device" in result.stderr
-    assert [path.name for path in (anywhere / "out.unfinished").iterdir()] == ["run.json"]
 
 
 def test_resume_with_nothing_to_go_on_with_says_so(anywhere: Path) -> None:

@@ -164,7 +164,11 @@ def _play(
 
     with _workers(how) as workers:
         _open(store, how, line)
-        comparison = run(scenario, precision, workers, store, line.show)
+        try:
+            comparison = run(scenario, precision, workers, store, line.show)
+        finally:
+            if store:
+                store.leave()
     if store and store.unreadable:
         line.say(f"Played again, for the kept file was damaged: {', '.join(store.unreadable)}")
     return comparison

@@ -71,12 +71,6 @@ NEW_FILES = [
 ]
 
 
-@pytest.fixture
-def anywhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
 def refused(ended: Ended, *words: str) -> bool:
     """Whether a command was refused in plain words, all of these among them."""
     assert ended.code == 2, ended

@@ -38,12 +38,6 @@ HERE = (*COMPARE, "--out", "here")
 NOBODY = 65534
 
 
-@pytest.fixture
-def anywhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
 @pytest.fixture(scope="module")
 def usual(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     """What the command writes where nothing is wrong."""
@@ -316,7 +310,7 @@ def _scheduler() -> Iterator[tuple[subprocess.Popen[str], str]]:
             process.kill()
 
 
-@pytest.mark.parametrize("blocks", [0, 1])
+@pytest.mark.parametrize("blocks", [pytest.param(0, marks=pytest.mark.slow), 1])
 def test_scheduler_that_dies_is_told(blocks: int, anywhere: Path) -> None:
     pytest.importorskip("distributed", reason="needs reachshare[cluster]")
     words = [word for word in LONG if word not in ("--workers", "1")]
