@@ -88,7 +88,7 @@ class Workplace:
     def _noted(self) -> list[str]:
         try:
             names = json.loads(self._moving.read_text(encoding="utf-8"))
-            if all(name == Path(name).name for name in names):
+            if names and all(name == Path(name).name for name in names):
                 return list(names)
         except (ValueError, TypeError, RecursionError):
             pass
@@ -98,11 +98,12 @@ class Workplace:
         """Undo a move that was not finished; may itself be broken off and done again."""
         if not self._moving.exists():
             return
-        for name in self._noted():
+        coming = self._noted()
+        for name in reversed(coming):
             if not (self.new / name).exists() and os.path.lexists(self.folder / name):
                 os.replace(self.folder / name, self.new / name)
-        for path in self._old.iterdir():
-            os.replace(path, self.folder / path.name)
+        for name in _in_order(self._old, coming[-1]):
+            os.replace(self._old / name, self.folder / name)
         self._moving.unlink()
 
     def _clear(self) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import itertools
 import os
 import random
@@ -18,8 +19,6 @@ import pytest
 from sim.cli import main
 from sim.outputs import reserved, whole_folder, write_manifest
 from sim.stopping import told_by_signals
-
-pytest.importorskip("resource", reason="faults of systems with fork and limits")
 from tests.faults.children import (
     CHEAP,
     COMPARE,
@@ -131,7 +130,8 @@ def needed(tmp_path_factory: pytest.TempPathFactory) -> int:
 def test_full_disk_leaves_nothing(part: float, needed: int, disk: Callable[[int], Path]) -> None:
     """Full in the first file, in the middle, and one page before the end."""
     at = disk(round(part * needed) - 4)
-    assert refused(forked_command((*COMPARE, "--out", str(at / "here"))), "No space left on device")
+    ended = forked_command((*COMPARE, "--out", str(at / "here")))
+    assert refused(ended, "here: writing failed: No space left on device")
     assert list(at.iterdir()) == []
 
 
@@ -229,6 +229,7 @@ def test_ended_at_any_moment(number: signal.Signals, earlier: bool, tmp_path: Pa
 
         ended = forked(write)
         if number == signal.SIGKILL:
+            assert _with_a_manifest_all_is_there(folder)
             # The dead cannot clear up; the next run into the folder does so before all else.
             with reserved(folder, {"program": "x"}, force=True):
                 pass
@@ -238,6 +239,40 @@ def test_ended_at_any_moment(number: signal.Signals, earlier: bool, tmp_path: Pa
     assert states == {"later", "earlier" if earlier else "nothing"}
     # Lock, scratch folder, four files, the move; and to undo all that.
     assert moment > 12
+
+
+@pytest.mark.parametrize("moment", [12, 15, 18])
+def test_killed_while_it_puts_back(moment: int, tmp_path: Path) -> None:
+    """Killed while earlier results are replaced; and the next run, one step later every time."""
+    states = set()
+    for next_moment in itertools.count(1):
+        folder = tmp_path / str(next_moment) / "here"
+        folder.parent.mkdir()
+        _write_earlier(folder)
+
+        def write(at: int, folder: Path = folder) -> None:
+            at_change(at, folder.parent, kill_self(signal.SIGKILL))
+            _write_later(folder)
+
+        assert forked(functools.partial(write, moment)).code == -signal.SIGKILL
+        assert (folder.parent / ".here.reachshare-working" / "moving").exists()
+        ended = forked(functools.partial(write, next_moment))
+        assert _with_a_manifest_all_is_there(folder)
+        with reserved(folder, {"program": "x"}, force=True):
+            pass
+        states.add(_state(folder))
+        if ended.code == 0:
+            break
+    assert states == {"earlier", "later"}
+
+
+def _with_a_manifest_all_is_there(folder: Path) -> bool:
+    try:
+        manifest = (folder / "manifest.json").read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return True
+    whole = EARLIER if manifest == EARLIER["manifest.json"] else LATER | {"manifest.json": manifest}
+    return all((folder / name).read_text(encoding="utf-8") == whole[name] for name in whole)
 
 
 @pytest.mark.parametrize("words", WRITING)
@@ -379,8 +414,7 @@ def test_folder_that_is_none(make: Callable[[Path], None], anywhere: Path) -> No
     make(Path("here"))
     assert refused(forked_command((*COMPARE, "--out", "here")), "here: is a file")
     assert [path.name for path in anywhere.iterdir()] == ["here"]
-    for device in ("/dev/null", "/dev/full"):
-        assert refused(forked_command((*COMPARE, "--out", device)), f"{device}: is a file")
+    assert refused(forked_command((*COMPARE, "--out", os.devnull)), f"{os.devnull}: is a file")
 
 
 def test_folder_with_a_pipe_for_a_manifest(anywhere: Path) -> None:

@@ -36,6 +36,8 @@ pytestmark = pytest.mark.filterwarnings(
 )
 HERE = (*COMPARE, "--out", "here")
 NOBODY = 65534
+has_full_device = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+has_proc = pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="looks into /proc")
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +81,7 @@ def test_listener_that_has_had_enough(anywhere: Path, usual: dict[str, bytes]) -
     assert contents(anywhere / "here") == usual
 
 
+@has_full_device
 @pytest.mark.parametrize("words", [HERE, ("scenario", "show"), ("--help",), ("--version",)])
 def test_full_standard_output(words: tuple[str, ...], anywhere: Path) -> None:
     with open("/dev/full", "w", encoding="utf-8") as full:
@@ -87,9 +90,11 @@ def test_full_standard_output(words: tuple[str, ...], anywhere: Path) -> None:
     assert plain(ended)
     assert ended.err.splitlines()[-1].startswith("Error: ")
     assert "No space left on device" in ended.err
+    assert words[0].startswith("--") or "standard output cannot be written to" in ended.err
     assert (anywhere / "here" / "manifest.json").exists() == (words == HERE)
 
 
+@has_full_device
 @pytest.mark.parametrize("words", [(*HERE, "--seed", "-1"), ("compare", "--nonsense")])
 def test_full_standard_error(words: tuple[str, ...], anywhere: Path) -> None:
     """What is wrong cannot be told; the exit code still says that something is."""
@@ -182,6 +187,7 @@ def test_no_further_process() -> None:
     assert "--workers 1" in ended.err
 
 
+@has_proc
 def test_too_little_memory(anywhere: Path) -> None:
     """As much as is in use by now and a little more, for arrays of some hundred megabytes."""
 
@@ -222,7 +228,7 @@ def _is_gone(process: int) -> bool:
         return True
 
 
-@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="looks at processes in /proc")
+@has_proc
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_told_to_stop_while_playing(number: signal.Signals, anywhere: Path) -> None:
     with begun((*LONG, "--workers", "2")) as command:
