@@ -315,7 +315,7 @@ LONG = ("compare", *CHEAP, "--no-figures", "--shots", "66000", "--out", "here")
 
 def _wait_for_blocks(folder: Path, command: subprocess.Popen[str]) -> None:
     end = time.monotonic() + GUARD
-    while not list(folder.glob("here.unfinished/block-*")):
+    while not list(folder.glob("here.unfinished/block-*.tally")):
         assert time.monotonic() < end
         assert command.poll() is None, command.communicate()
         time.sleep(0.01)
