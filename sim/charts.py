@@ -8,7 +8,6 @@ thing) and refuses what it would have to guess, naming file, line, column and va
 from __future__ import annotations
 
 import difflib
-import hashlib
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -130,10 +129,9 @@ class Form:
 
 @dataclass(frozen=True)
 class Chart:
-    """A chart as read: its file's name, a fingerprint of it, its rows and the headers left out."""
+    """A chart as read: its file's name, its rows and the headers left out."""
 
     name: str
-    digest: str
     rows: list[ChartRow]
     left_out: list[str]
 
@@ -166,7 +164,7 @@ def read_chart(path: Path, form: Form) -> Chart:
         raise ChartError(
             [f"{path}: has headers and no rows yet; add yours under them, without a # in front"]
         )
-    return Chart(path.name, hashlib.sha256(data).hexdigest(), rows, left_out)
+    return Chart(path.name, rows, left_out)
 
 
 def _places(

@@ -14,6 +14,7 @@ from sim.commands.draw import draw
 from sim.commands.fit import fit
 from sim.commands.handout import handout
 from sim.commands.positions import positions
+from sim.commands.rebuild import rebuild
 from sim.commands.report import report
 from sim.commands.scenarios import scenario
 from sim.commands.sensitivity import sensitivity
@@ -41,6 +42,7 @@ for _command in (
     fit,
     handout,
     positions,
+    rebuild,
     report,
     scenario,
     sensitivity,

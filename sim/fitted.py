@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -16,7 +15,7 @@ from sim.errors import Refused
 from sim.numeric_settings import numeric_setting
 from sim.samples import with_samples_written_out
 from sim.scenario import Scenario
-from sim.scenario_files import ScenarioError, ScenarioFile, build, bundled_folder, overlay
+from sim.scenario_files import ScenarioError, ScenarioFile, build, overlay
 from sim.tables import Row
 from sim.toml_text import toml_text
 from sim.units import SHOWN_UNIT, format_quantity, in_unit
@@ -132,14 +131,15 @@ def hand_on(
 
 
 def _own_tables(like: ScenarioFile) -> dict[str, Any]:
-    """What the new scenario's file says before the fitted values: what it builds on.
+    """What the new scenario's file says before the fitted values.
 
-    It lies in another folder than samples of the old one.
+    It names the bundled scenario that it builds on; of another one it holds all tables, and the
+    values of samples, since it lies in another folder.
     """
-    if like.folder == bundled_folder():
+    if like.bundled:
         name = f"{build(like).name[: _LONGEST_NAME - 8]}, fitted"
         return {"extends": like.short_name, "name": name}
-    own = with_samples_written_out(tomllib.loads(like.text), like.folder)
+    own = with_samples_written_out(like.tables, like.folder)
     return {"name": build(like).name} | own
 
 

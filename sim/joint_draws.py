@@ -7,7 +7,6 @@ weight. What stands in one row belongs together.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,15 +32,13 @@ _HOW_IT_IS_PLAYED: Final = "run."
 class JointDraws:
     """Draws of some numbers of a scenario, in the program's units.
 
-    ``values`` has shape (draws, keys), ``lines`` the line of the file that each draw stands in;
-    ``digest`` tells files of other contents apart.
+    ``values`` has shape (draws, keys), ``lines`` the line of the file that each draw stands in.
     """
 
     file: str
     settings: tuple[NumericSetting, ...]
     values: Array
     lines: tuple[int, ...]
-    digest: str
 
     @property
     def keys(self) -> list[str]:
@@ -59,7 +56,7 @@ class JointDraws:
             return self
         kept = np.arange(most) * count // most
         lines = tuple(self.lines[k] for k in kept)
-        return JointDraws(self.file, self.settings, self.values[kept], lines, self.digest)
+        return JointDraws(self.file, self.settings, self.values[kept], lines)
 
 
 def read_draws(path: Path, scenario: Scenario) -> JointDraws:
@@ -84,12 +81,7 @@ def read_draws(path: Path, scenario: Scenario) -> JointDraws:
         )
     values = np.array([_row(path, line, cells, settings) for line, cells in rows])
     numbers = tuple(line for line, _ in rows)
-    return JointDraws(str(path), settings, values, numbers, _digest(data))
-
-
-def digest_of(path: Path) -> str:
-    """A fingerprint of a file's contents. Raises `Refused` where it cannot be read."""
-    return _digest(_content(path))
+    return JointDraws(str(path), settings, values, numbers)
 
 
 def _content(path: Path) -> bytes:
@@ -97,10 +89,6 @@ def _content(path: Path) -> bytes:
         return content(path, _LARGEST_FILE)
     except UnreadableFile as why:
         raise Refused(f"{path}{why}") from None
-
-
-def _digest(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
 
 
 def _header(

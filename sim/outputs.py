@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import math
 import os
@@ -25,12 +26,12 @@ DECIMALS: Final = 6
 # are those of East Asian keyboards. A signed number with its unit is none.
 _FORMULA: Final = re.compile(r"[\s'\"]*[=+\-@＝＋－＠]")
 _QUANTITY: Final = re.compile(r"[+-]?\d+(\.\d*)?(e[+-]?\d+)?( ?[A-Za-z/%]+)?", re.ASCII)
-_SAME_RUN: Final = ("program", "version", "scenario_digest", "options")
+_SAME_RUN: Final = ("program", "version", "scenario_digest", "options", "inputs")
 _IN_WORDS: Final = {
     "scenario_digest": "settings of the scenario",
     "options": "options",
     "command": "command",
-    "figures": "--no-figures",
+    "inputs": "input files",
 }
 
 
@@ -124,10 +125,16 @@ def write_large_table(path: Path, blocks: Iterable[list[Row]], columns: list[str
 
 
 def write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
-    """Write the manifest, naming all files of the run."""
-    names = sorted(path.name for path in folder.iterdir())
-    text = json.dumps(manifest | {"files": [*names, MANIFEST]}, indent=2, ensure_ascii=False)
+    """Write the manifest with a fingerprint (SHA-256) of every other file of the run."""
+    files = {path.name: digest_of(path) for path in sorted(folder.iterdir())}
+    text = json.dumps(manifest | {"files": files}, indent=2, ensure_ascii=False)
     (folder / MANIFEST).write_text(text + "\n", encoding="utf-8", newline="")
+
+
+def digest_of(path: Path) -> str:
+    """The SHA-256 of a file's bytes."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _why(error: OSError) -> str:

@@ -6,7 +6,7 @@ beside the scenario or in a folder below it, and nothing else is ever opened.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 from typing import Any, Final, Literal
 
@@ -99,6 +99,52 @@ def with_samples_written_out(tables: Mapping[str, Any], folder: Path) -> dict[st
         else:
             written[key] = with_samples_written_out(value, folder)
     return written
+
+
+def sample_files(tables: Mapping[str, Any]) -> list[str]:
+    """The files of all samples as a scenario's tables name them, each once.
+
+    >>> sample_files({"speed": {"kind": "sample", "file": "own/speeds.csv"}})
+    ['own/speeds.csv']
+    """
+    return list(dict.fromkeys(_files(tables)))
+
+
+def names_without_folders(files: Iterable[str]) -> dict[str, str]:
+    """A name without a folder for each file, no two of them alike.
+
+    >>> names_without_folders(["own/speeds.csv", "speeds.csv"])
+    {'own/speeds.csv': 'speeds.csv', 'speeds.csv': '2-speeds.csv'}
+    """
+    names: dict[str, str] = {}
+    for file in files:
+        base = name = PurePosixPath(file).name
+        number = 1
+        # Some file systems take capitals and small letters for the same.
+        while name.lower() in {taken.lower() for taken in names.values()}:
+            number += 1
+            name = f"{number}-{base}"
+        names[file] = name
+    return names
+
+
+def with_sample_files(tables: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    """A scenario's tables with other names for the files of their samples."""
+    renamed: dict[str, Any] = {
+        key: with_sample_files(value, names) if isinstance(value, dict) else value
+        for key, value in tables.items()
+    }
+    if renamed.get("kind") == "sample" and isinstance(renamed.get("file"), str):
+        renamed["file"] = names.get(renamed["file"], renamed["file"])
+    return renamed
+
+
+def _files(tables: Mapping[str, Any]) -> Iterator[str]:
+    if tables.get("kind") == "sample" and isinstance(tables.get("file"), str):
+        yield tables["file"]
+    for value in tables.values():
+        if isinstance(value, dict):
+            yield from _files(value)
 
 
 def _path(name: str, folder: Path) -> Path:

@@ -53,6 +53,12 @@ class ScenarioFile:
     tables: dict[str, Any]
     folder: Path
     shown_path: str
+    bundled: bool = False
+
+    @property
+    def to_type(self) -> str:
+        """What names it on a command line typed beside it: never a folder."""
+        return self.short_name if self.bundled else Path(self.shown_path).name
 
 
 def bundled_folder() -> Path:
@@ -80,8 +86,13 @@ def load(source: str | Path | None = None, changes: dict[str, Any] | None = None
     return build(read(source), changes)
 
 
-def read(source: str | Path | None = None) -> ScenarioFile:
-    """Read a scenario's tables, merged with those it builds on, without checking their values."""
+def read(source: str | Path | ScenarioFile | None = None) -> ScenarioFile:
+    """Read a scenario's tables, merged with those it builds on, without checking their values.
+
+    One that has been read is taken as it is.
+    """
+    if isinstance(source, ScenarioFile):
+        return source
     name = str(DEFAULT if source is None else source)
     if _looks_like_path(name):
         path = Path(name)
@@ -103,7 +114,7 @@ def read(source: str | Path | None = None) -> ScenarioFile:
     path, shown = bundled_folder() / f"{name}.toml", f"{name}.toml"
     text = _text(path, shown)
     tables = _extended(_parse(text, shown), shown, (name,))
-    return ScenarioFile(name, text, tables, path.parent, shown)
+    return ScenarioFile(name, text, tables, path.parent, shown, bundled=True)
 
 
 def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Final
 
-_AFTER_A_SIGNAL: Final = 128
+AFTER_A_SIGNAL: Final = 128
 # Those that this system has; they end a process unless it does something about them.
 SIGNALS: Final = tuple(
     getattr(signal, name)
@@ -23,7 +23,7 @@ class Stopped(KeyboardInterrupt):
 
     def __init__(self, number: int) -> None:
         super().__init__(number)
-        self.exit_code = _AFTER_A_SIGNAL + number
+        self.exit_code = AFTER_A_SIGNAL + number
 
 
 def exit_code(stop: KeyboardInterrupt) -> int:
@@ -32,7 +32,7 @@ def exit_code(stop: KeyboardInterrupt) -> int:
     >>> exit_code(KeyboardInterrupt()), exit_code(Stopped(signal.SIGTERM))
     (130, 143)
     """
-    return stop.exit_code if isinstance(stop, Stopped) else _AFTER_A_SIGNAL + signal.SIGINT
+    return stop.exit_code if isinstance(stop, Stopped) else AFTER_A_SIGNAL + signal.SIGINT
 
 
 @contextmanager

@@ -677,7 +677,7 @@ def test_the_command_writes_the_page_and_its_tables(written: Path) -> None:
     tables = {"settings.csv", "changes.csv", "differences.csv", "middle.csv"}
     assert names == {"report.html", "answer.txt", "manifest.json", *tables}
     manifest = json.loads((written / "manifest.json").read_text(encoding="utf-8"))
-    assert manifest["options"]["settings"] == 0
+    assert manifest["options"]["no_inputs"] is True
     text = (written / "answer.txt").read_text(encoding="utf-8")
     page = Page((written / "report.html").read_text(encoding="utf-8"))
     assert page.one(id="answer").text in text

@@ -58,7 +58,7 @@ def approach(
         raise click.BadParameter(
             f"{arrive:g} is not from 1 to 100: it is in percent, such as 80", param_hint="--arrive"
         )
-    options = {"policies": [*policies], "returns": [*directions], "arrive": arrive}
+    options = {"policy": [*policies], "return": [*directions], "arrive": arrive}
     with study_of("approach", Common(**common), options) as study:
         from sim.analyses.approach import approach as run
         from sim.analyses.approach import only

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -20,6 +20,9 @@ from sim.commands.shared import (
     workers_option,
 )
 from sim.terminal import PRECISION_NOT_REACHED, errors_to_exit_codes, units_option
+
+if TYPE_CHECKING:
+    from sim.scenario_files import ScenarioFile
 
 _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 
@@ -99,7 +102,7 @@ _FOR_PRECISION: Final = ("max_shots", "measure", "precision_of")
 @units_option
 @quiet_option
 def compare(
-    scenario: str | None,
+    scenario: str | ScenarioFile | None,
     out: Path | None,
     shots: int | None,
     seed: int | None,
@@ -138,29 +141,30 @@ def compare(
     given = {key: value for key, value in run_changes.items() if value is not None}
     laid_over = merge(changes_of(changes), {"run": given} if given else {})
     options: dict[str, Any] = {
+        "command": "compare",
         "units": units,
-        "figures": not no_figures,
+        "no_figures": no_figures,
         "every_shot": every_shot,
     }
     if between:
         options["between"] = list(between)
     if precision is not None:
-        options["precision"] = {
-            "points": precision,
-            "of": precision_of,
+        options |= {
+            "precision": precision,
+            "precision_of": precision_of,
             "measure": measure,
-            "most_shots": max_shots,
+            "max_shots": max_shots,
         }
     if draws:
-        options["with_uncertainty"] = {"files": list(map(str, draws)), "settings": settings}
+        options["settings"] = settings
     with errors_to_exit_codes():
-        names: list[str | None] = [*bundled()] if every else [scenario]
+        names: list[str | ScenarioFile | None] = [*bundled()] if every else [scenario]
         reached = []
         for name in names:
             file = read(name)
             base = (out or Path(OUT)) / file.short_name if every else out
             folder = base or Path(OUT) / file.short_name
-            reached.append(compare_one(file, laid_over, folder, options, How(**how)))
+            reached.append(compare_one(file, laid_over, folder, options, draws, How(**how)))
     if not all(reached):
         sys.exit(PRECISION_NOT_REACHED)
 

@@ -38,7 +38,8 @@ def counter(worth: tuple[float, float, float], no_grid: bool, **common: Any) -> 
     reachshare counter fast-hitters --no-grid
     reachshare counter my-pair.toml --worth 1 0.3 0.9 --out results/my-pair-counter
     """
-    with study_of("counter", Common(**common), {"worth": [*worth], "grid": not no_grid}) as study:
+    options = {"worth": [*worth], "no_grid": no_grid}
+    with study_of("counter", Common(**common), options) as study:
         from sim.analyses.counter import Worth, contest
         from sim.texts.counter import terminal_text
 

@@ -119,9 +119,10 @@ def draw(
         "direction": direction,
         "number": number,
         "points": most,
-        "format": kind,
         "speed": speed,
     }
+    if not common["no_figures"]:
+        options["format"] = kind
     with study_of("draw", Common(**common), options) as study:
         from sim.analyses.points import moment_rows
         from sim.figures.point_film import times_of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
     from sim.charts import Chart, Form
     from sim.fitted import Posterior
+    from sim.manifest import InputFile
+    from sim.scenario_files import ScenarioFile
 
 _STDOUT: Final = "-"
 # Fewer are not read with --with-uncertainty (joint_draws.LEAST_DRAWS).
@@ -55,7 +57,7 @@ _template = click.option(
 class Common(NamedTuple):
     """The options that all fits take."""
 
-    like: str | None
+    like: str | ScenarioFile | None
     out: Path | None
     force: bool
     draws: int
@@ -132,14 +134,18 @@ def shots(
     """
     with errors_to_exit_codes():
         from sim.chart_forms import THIRD_SHOTS
+        from sim.charts import read_chart
+        from sim.manifest import InputFile
 
         if _wrote_template(template, chart, THIRD_SHOTS):
             return
-        read = _read(chart, THIRD_SHOTS)
+        path = _given(chart, THIRD_SHOTS)
+        read = read_chart(path, THIRD_SHOTS)
         changes: dict[str, Any] = {"opponents": {"level": level}} if level else {}
-        options = {"chart": read.digest, "level": level, "shots": shots}
+        options = {"level": level, "shots": shots}
+        inputs = [InputFile("chart", path)]
         how = Common(**common)
-        with _fitting("shots", str(chart), how, changes, options, shots, workers) as run:
+        with _fitting("shots", inputs, how, changes, options, shots, workers) as run:
             from sim.analyses.fit_shots import fit_shots
             from sim.figures.fit import shots_figure
             from sim.texts.fit_shots import shots_text
@@ -186,13 +192,17 @@ def runs(
     """
     with errors_to_exit_codes():
         from sim.chart_forms import DASHES
+        from sim.charts import read_chart
+        from sim.manifest import InputFile
 
         if _wrote_template(template, times, DASHES):
             return
         late = _quantity("--reaction", reaction, "time", _REACTIONS)
-        read = _read(times, DASHES)
-        options = {"chart": read.digest, "player": player, "reaction": reaction}
-        with _fitting("runs", str(times), Common(**common), {}, options) as run:
+        path = _given(times, DASHES)
+        read = read_chart(path, DASHES)
+        options = {"player": player, "reaction": reaction}
+        inputs = [InputFile("times", path)]
+        with _fitting("runs", inputs, Common(**common), {}, options) as run:
             from sim.analyses.fit_runs import fit_runs
             from sim.figures.fit import runs_figure
             from sim.texts.fit import runs_text
@@ -230,8 +240,8 @@ def reach(height: str, marks: tuple[str, ...], player: str, **common: Any) -> No
     with errors_to_exit_codes():
         tall = _quantity("--height", height, "length", _HEIGHTS)
         lengths = [_quantity("--mark", mark, "length", _STRETCHES) for mark in marks]
-        options = {"height": height, "marks": list(marks), "player": player}
-        with _fitting("reach", "--height and --mark", Common(**common), {}, options) as run:
+        options = {"height": height, "mark": list(marks), "player": player}
+        with _fitting("reach", [], Common(**common), {}, options) as run:
             import numpy as np
 
             from sim.analyses.fit_reach import fit_reach
@@ -260,24 +270,29 @@ class _Fitting:
     ) -> None:
         """Write scenario, draws, estimates and figure, and print the text."""
         from sim.fitted import hand_on
-        from sim.texts.fit import handed_text
+        from sim.texts.fit import next_text, refused_text
 
-        folder, units = self.study.folder, self.study.units
+        units = self.study.units
         handed = hand_on(self.study.file, posterior, title, self.draws, units)
         tables = {
             "draws.csv": handed.draws,
             "fit.csv": [estimate.row(units) for estimate in posterior.estimates],
         }
-        ending = handed_text(folder.as_posix(), handed.refused, self.draws)
+        if handed.refused:
+            text += f"\n\n{refused_text(handed.refused, self.draws)}"
         self.study.finish(
-            tables, lambda: [("fit", figure())], f"{text}\n\n{ending}", {"fit.toml": handed.text}
+            tables,
+            lambda: [("fit", figure())],
+            text,
+            {"fit.toml": handed.text},
+            then=next_text(self.study.folder.as_posix()),
         )
 
 
 @contextmanager
 def _fitting(
     name: str,
-    source: str,
+    inputs: Sequence[InputFile],
     common: Common,
     changes: dict[str, Any],
     options: dict[str, Any],
@@ -286,15 +301,18 @@ def _fitting(
 ) -> Iterator[_Fitting]:
     """Read and check the scenario to build on and the folder, then let the command work.
 
-    Fitted values that no scenario may have are refused in the name of their ``source``.
+    Fitted values that no scenario may have are refused in the name of the chart among the
+    ``inputs``, or of the options where there is none.
     """
     from sim.charts import ChartError
-    from sim.scenario_files import ScenarioError, merge, read
+    from sim.scenario_files import ScenarioError, build, merge, read
 
     run = {"shots": shots, "seed": common.seed}
     changes = merge(changes, {"run": {key: v for key, v in run.items() if v is not None}})
     like = read(common.like)
-    kept = {"command": f"fit {name}", **options, "like": like.short_name, "draws": common.draws}
+    seed = build(like).run.seed if common.seed is None else common.seed
+    kept = {"command": f"fit {name}", **options, "draws": common.draws, "seed": seed}
+    source = str(inputs[0].path) if inputs else "--height and --mark"
     how = How(
         common.out or Path(OUT) / f"fit-{name}",
         common.force,
@@ -303,7 +321,7 @@ def _fitting(
         not common.no_figures,
         common.quiet,
     )
-    with study_in(like, changes, kept, how) as study:
+    with study_in(like, changes, kept, how, inputs, changes_are_options=True) as study:
         try:
             yield _Fitting(study, common.draws)
         except ScenarioError as error:
@@ -331,12 +349,10 @@ def _wrote_template(template: str | None, chart: Path | None, form: Form) -> boo
     return True
 
 
-def _read(chart: Path | None, form: Form) -> Chart:
-    from sim.charts import read_chart
-
+def _given(chart: Path | None, form: Form) -> Path:
     if chart is None:
         raise Refused(f"which chart? {form.how_to_begin}")
-    return read_chart(chart, form)
+    return chart
 
 
 def _quantity(option: str, text: str, dimension: str, limits: tuple[str, str]) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -38,9 +37,7 @@ def handout(policy: str | None, **common: Any) -> None:
 
         refuse_unknown_policy(study.scenario, policy)
         result = run(study.with_places(study.scenario), policy, study.workers, study.line.show)
-        # The scenario as a command line beside its file would name it.
-        source = Path(common["scenario"] or study.file.short_name).name
-        words = page_words(result, source, study.units)
+        words = page_words(result, study.file.to_type, study.units)
 
         from sim.figures.handout import handout_page, pdf
         from sim.pages.handout import handout_html

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -37,18 +38,25 @@ def compare_one(
     changes: dict[str, Any],
     folder: Path,
     options: dict[str, Any],
+    draws: Sequence[Path],
     how: How,
 ) -> bool:
-    """Run one comparison from file to results; whether it is as precise as was asked."""
-    from sim.manifest import manifest_of
+    """Run one comparison from file to results; whether it is as precise as was asked.
+
+    ``options`` are those that the results depend on, by name, as the manifest keeps them.
+    """
+    from sim.manifest import InputFile, manifest_of
     from sim.outputs import reserved
     from sim.scenario_files import build, overlay
 
-    scenario = build(file, changes)
+    scenario = whole = build(file, changes)
     if "between" in options:
-        scenario = only_between(scenario, *options["between"])
-    doubts = _doubts(file, changes, scenario, options)
-    manifest = manifest_of(scenario, overlay(file.tables, changes), options)
+        scenario = only_between(whole, *options["between"])
+    doubts = _doubts(file, changes, scenario, draws, options)
+    tables = overlay(file.tables, changes)
+    inputs = [InputFile("with_uncertainty", path) for path in draws]
+    manifest = manifest_of(whole, file, tables, options, inputs)
+    manifest["baseline"] = scenario.baseline.name
 
     from sim.texts.comparison import how_sure, terminal_text
 
@@ -82,22 +90,24 @@ class _Doubts(NamedTuple):
 
 
 def _doubts(
-    file: ScenarioFile, changes: dict[str, Any], scenario: Scenario, options: dict[str, Any]
+    file: ScenarioFile,
+    changes: dict[str, Any],
+    scenario: Scenario,
+    paths: Sequence[Path],
+    options: dict[str, Any],
 ) -> _Doubts | None:
-    """Read the files of draws; what they hold becomes part of the options that the run keeps."""
-    if "with_uncertainty" not in options:
+    """Read the files of draws, if there are some."""
+    if not paths:
         return None
     from sim.analyses.uncertainty import shots_of_a_setting
     from sim.joint_draws import read_draws, scenarios_of
     from sim.numeric_settings import changer
     from sim.scenario_files import merge
 
-    wanted = options["with_uncertainty"]
-    draws = [read_draws(Path(name), scenario) for name in wanted["files"]]
-    wanted["digests"] = [each.digest for each in draws]
+    draws = [read_draws(path, scenario) for path in paths]
     shots = shots_of_a_setting(scenario.run.shots)
     with_numbers = changer(file, merge(changes, {"run": {"shots": shots}}))
-    settings = scenarios_of(draws, wanted["settings"], scenario.run.seed, with_numbers)
+    settings = scenarios_of(draws, options["settings"], scenario.run.seed, with_numbers)
     if "between" in options:
         settings = [only_between(each, *options["between"]) for each in settings]
     return _Doubts(settings, [(Path(each.file).name, each.keys) for each in draws])
@@ -128,7 +138,11 @@ def only_between(scenario: Scenario, policy: str, baseline: str) -> Scenario:
 def _precision(options: dict[str, Any]) -> Precision | None:
     from sim.precision import Precision
 
-    return Precision(**options["precision"]) if "precision" in options else None
+    if "precision" not in options:
+        return None
+    return Precision(
+        options["precision"], options["precision_of"], options["measure"], options["max_shots"]
+    )
 
 
 def _store(scenario: Scenario, precision: Precision | None, folder: Path) -> RunStore | None:
@@ -206,7 +220,7 @@ def _write(
         if options["every_shot"]:
             rows = shot_rows(comparison.scenario, comparison.shots_played)
             write_large_table(scratch / "shots.csv", rows, SHOT_COLUMNS)
-        if options["figures"]:
+        if not options["no_figures"]:
             from sim.figures import all_figures, save
             from sim.texts.comparison import markdown_report
 

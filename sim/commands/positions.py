@@ -83,16 +83,20 @@ def positions(
         raise click.UsageError("--worth needs --objective worth.")
     else:
         worth = 1.0, 1.0 if objective == "reached" else 0.0
-    options = {"objective": objective, "in_time": in_time, "grid": grid, "worth": [*worth]}
+    options = {"objective": objective, "in_time": in_time, "grid": grid}
+    if objective == "worth":
+        options["worth"] = [*worth]
     with study_of("positions", Common(**common), options) as study:
         from sim.analyses.positions import best_rows, find, region_rows, regret_rows
         from sim.best_places import Wish
         from sim.samples import with_samples_written_out
+        from sim.scenario_files import overlay
         from sim.texts.positions import terminal_text
 
         wish = Wish(_worth(*worth), in_time / 100.0, _length(grid), study.scenario.run.shots)
         # The new scenario lies in another folder than samples of the old one.
-        own = with_samples_written_out(study.manifest["scenario_tables"], study.file.folder)
+        tables = overlay(study.file.tables, study.changes)
+        own = with_samples_written_out(tables, study.file.folder)
         result = find(study.scenario, wish, study.workers, study.line.show)
 
         def figures() -> Iterator[tuple[str, Figure]]:

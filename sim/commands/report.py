@@ -35,8 +35,11 @@ def report(settings: int, no_inputs: bool, **common: Any) -> None:
     """
     if settings & (settings - 1):
         raise click.BadParameter("must be a power of two", param_hint="--settings")
-    options = {"settings": 0 if no_inputs else settings}
-    with study_of("report", Common(**common), options) as study:
+    played = 0 if no_inputs else settings
+    options: dict[str, Any] = {"no_inputs": True} if no_inputs else {"settings": settings}
+    # The page is all there is to see: it has its pictures within.
+    everything = Common(**{**common, "no_figures": False})
+    with study_of("report", everything, options) as study:
         from sim.analyses.middle import middle_rows
         from sim.analyses.report import report as run
         from sim.comparison import Progress
@@ -52,7 +55,7 @@ def report(settings: int, no_inputs: bool, **common: Any) -> None:
             changer(study.file, study.changes),
             study.workers,
             tell,
-            settings=options["settings"],
+            settings=played,
         )
         tables = {
             "settings.csv": result.rows,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from sim.commands.shared import Common, draws_option, study_of, study_options
-from sim.terminal import ProgressLine, errors_to_exit_codes
+from sim.terminal import ProgressLine
 
 if TYPE_CHECKING:
     from sim.analyses.inputs import Input, WithNumbers
@@ -81,19 +81,17 @@ def sensitivity(
     """
     if settings & (settings - 1):
         raise click.BadParameter("must be a power of two", param_hint="--settings")
-    shared = Common(**common)
-    with errors_to_exit_codes():
-        from sim.joint_draws import digest_of
+    from sim.manifest import InputFile
 
-        options = {
-            "between": list(between),
-            "measure": measure,
-            "vary_input": list(own),
-            "only": list(only),
-            "with_uncertainty": [{"file": str(path), "digest": digest_of(path)} for path in draws],
-            "settings": settings,
-        }
-    with study_of("sensitivity", shared, options) as study:
+    options = {
+        "between": list(between),
+        "measure": measure,
+        "vary_input": list(own),
+        "only": list(only),
+        "settings": settings,
+    }
+    files = [InputFile("with_uncertainty", path) for path in draws]
+    with study_of("sensitivity", Common(**common), options, inputs=files) as study:
         from sim.analyses.sensitivity import sensitivity as run
         from sim.commands.one_comparison import only_between
         from sim.joint_draws import read_draws
@@ -106,8 +104,8 @@ def sensitivity(
         def with_numbers(numbers: Any) -> Scenario:
             return only_between(make(numbers), *between)
 
-        files = [read_draws(path, scenario) for path in draws]
-        inputs = _inputs(scenario, with_numbers, own, only, files, study.line)
+        drawn = [read_draws(path, scenario) for path in draws]
+        inputs = _inputs(scenario, with_numbers, own, only, drawn, study.line)
         result = run(
             scenario, inputs, with_numbers, measure, settings, study.workers, study.line.show
         )

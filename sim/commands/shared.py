@@ -23,6 +23,7 @@ from sim.terminal import (
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from sim.manifest import InputFile
     from sim.processes import Processes
     from sim.scenario import Scenario
     from sim.scenario_files import ScenarioFile
@@ -75,7 +76,7 @@ def draws_option(what: str) -> Callable[[_Command], _Command]:
 class Common(NamedTuple):
     """The options that `study_options` adds, as a command gets them."""
 
-    scenario: str | None
+    scenario: str | ScenarioFile | None
     out: Path | None
     force: bool
     shots: int | None
@@ -166,12 +167,14 @@ class Study:
         text: str,
         pages: Mapping[str, str] | None = None,
         files: Mapping[str, bytes] | None = None,
+        then: str = "",
     ) -> None:
         """Write all results, or none, and print the ``text``.
 
         The text is kept as ``answer.txt``. ``tables`` are CSV files by name, ``figures`` are made
         only where they are wanted, with their file stems, ``pages`` are other text files by name,
-        ``files`` all others.
+        ``files`` all others. What is printed ``then`` is not kept: it may name the folder, and
+        results do not depend on where they stand.
         """
         from sim.outputs import whole_folder, write_manifest, write_table
 
@@ -191,7 +194,7 @@ class Study:
                 for stem, figure in figures():
                     save(figure, scratch / stem)
             write_manifest(scratch, self.manifest)
-        show_results(self.line, self.folder, text)
+        show_results(self.line, self.folder, f"{text}\n\n{then}" if then else text)
 
 
 class How(NamedTuple):
@@ -207,12 +210,18 @@ class How(NamedTuple):
 
 @contextmanager
 def study_of(
-    name: str, common: Common, options: Mapping[str, Any], *, part: str = ""
+    name: str,
+    common: Common,
+    options: Mapping[str, Any],
+    *,
+    inputs: Iterable[InputFile] = (),
+    part: str = "",
 ) -> Iterator[Study]:
     """Read and check the scenario and the folder, then let the command work.
 
-    ``name`` is the command's, ``options`` are its own ones as the manifest keeps them: those that
-    the results depend on. ``part`` is added to the default folder's name. Errors become messages
+    ``name`` is the command's, ``options`` are its own ones as the manifest keeps them: by name, as
+    they were given, those that the results depend on. ``inputs`` are the files it reads beside the
+    scenario. ``part`` is added to the default folder's name. Errors become messages
     and exit codes.
     """
     with errors_to_exit_codes():
@@ -230,23 +239,33 @@ def study_of(
             not common.no_figures,
             common.quiet,
         )
-        with study_in(file, changes, {"command": name, **options}, how) as study:
+        with study_in(file, changes, {"command": name, **options}, how, inputs) as study:
             yield study
 
 
 @contextmanager
 def study_in(
-    file: ScenarioFile, changes: dict[str, Any], options: Mapping[str, Any], how: How
+    file: ScenarioFile,
+    changes: dict[str, Any],
+    options: Mapping[str, Any],
+    how: How,
+    inputs: Iterable[InputFile] = (),
+    *,
+    changes_are_options: bool = False,
 ) -> Iterator[Study]:
-    """A study of the file's scenario under the ``changes``; see `study_of`."""
+    """A study of the file's scenario under the ``changes``; see `study_of`.
+
+    Where the changes are among the options, the manifest keeps the scenario without them.
+    """
     from sim.manifest import manifest_of
     from sim.outputs import reserved
     from sim.processes import Processes
     from sim.scenario_files import build, overlay
 
     scenario = build(file, changes)
-    kept = {**options, "units": how.units, "figures": how.figures}
-    manifest = manifest_of(scenario, overlay(file.tables, changes), kept)
+    kept = {**options, "units": how.units, "no_figures": not how.figures}
+    within = {} if changes_are_options else changes
+    manifest = manifest_of(build(file, within), file, overlay(file.tables, within), kept, inputs)
     line = ProgressLine(scenario.name, quiet=how.quiet)
     with (
         ending_when_stopped(line, f"nothing was written to {how.folder}."),

@@ -51,7 +51,7 @@ def shot(
     reachshare shot --number 65 --direction cross --policy halves --policy follow
     reachshare shot my-pair.toml --number 3 --units metric
     """
-    options = {"number": number, "direction": direction, "policies": [*policies]}
+    options = {"number": number, "direction": direction, "policy": [*policies]}
     part = "" if number is None else f"-{number}"
     with study_of("shot", Common(**common), options, part=part) as study:
         from sim.analyses.approach import only

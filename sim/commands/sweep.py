@@ -54,7 +54,7 @@ def sweep(vary: tuple[str, ...], policies: tuple[str, ...], measure: str, **comm
     reachshare sweep --vary "pair.both.top_speed=8:18:1 ft/s"
     reachshare sweep --vary "spacing=4:12:1 ft" --vary shift=0:1:0.1
     """
-    options = {"vary": list(vary), "policies": list(policies), "measure": measure}
+    options = {"vary": list(vary), "policy": list(policies), "measure": measure}
     with study_of("sweep", Common(**common), options) as study:
         from sim.analyses.sweep import plan
         from sim.analyses.sweep import sweep as play

@@ -172,15 +172,14 @@ def _marks_to_halve(size: int) -> int:
     return more
 
 
-def handed_text(folder: str, refused: int, wanted: int) -> str:
-    """What to type next, and how many draws the scenario did not allow."""
-    lines = []
-    if refused:
-        lines.append(
-            f"{counted(refused, 'draw')} of {refused + wanted} lay outside what a scenario allows "
-            "and were drawn again."
-        )
-    lines.append(
-        f"Next: reachshare compare {folder}/fit.toml --with-uncertainty {folder}/draws.csv"
+def refused_text(refused: int, wanted: int) -> str:
+    """How many draws the scenario did not allow."""
+    return (
+        f"{counted(refused, 'draw')} of {refused + wanted} lay outside what a scenario allows "
+        "and were drawn again."
     )
-    return "\n".join(lines)
+
+
+def next_text(folder: str) -> str:
+    """What to type next."""
+    return f"Next: reachshare compare {folder}/fit.toml --with-uncertainty {folder}/draws.csv"
