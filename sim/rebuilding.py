@@ -36,6 +36,14 @@ def _without_folder(name: str) -> str:
     return name
 
 
+def _plain_text(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("must be plain text, without control characters")
+    return text
+
+
+# Shown in the terminal, where control characters could do harm.
+Shown = Annotated[str, Field(max_length=80), AfterValidator(_plain_text)]
 PlainName = Annotated[str, Field(max_length=255), AfterValidator(_without_folder)]
 Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
@@ -69,8 +77,8 @@ class Manifest(BaseModel):
     model_config = ConfigDict(extra="allow")
 
     program: Literal["reachshare"]
-    version: Annotated[str, Field(max_length=40)]
-    made_with: dict[str, Annotated[str, Field(max_length=80)]]
+    version: Shown
+    made_with: dict[str, Shown]
     scenario_source: Source
     scenario_digest: Digest
     options: dict[str, Any]
@@ -169,7 +177,7 @@ def put_inputs(
 
 
 def _document(path: Path) -> Any:
-    """The JSON in a file, no deeper and no larger than any manifest, all text and plain numbers."""
+    """The JSON in a file, no deeper and no larger than any manifest, with names fit to be shown."""
     try:
         document = json.loads(content(path, _LARGEST_FILE).decode("utf-8-sig"))
         # Half a letter, which JSON can spell, is no text.
@@ -180,16 +188,22 @@ def _document(path: Path) -> Any:
         raise ManifestError(f"{path}: nested too deeply for a manifest") from None
     except ValueError as error:
         raise ManifestError(f"{path}: is not a manifest: not valid JSON: {error}") from None
-    level, depth = [document], 0
+    level, depth = [[document]], 0
     while level := [inner for value in level for inner in _within(value)]:
         depth += 1
         if depth > _DEEPEST:
             raise ManifestError(f"{path}: nested too deeply for a manifest")
+        if not all(name.isprintable() for inner in level for name in _names(inner)):
+            raise ManifestError(f"{path}: is not a manifest: a name in it is not plain text")
     return document
 
 
 def _within(value: Any) -> Iterable[Any]:
     return value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+
+
+def _names(value: Any) -> Iterable[str]:
+    return value if isinstance(value, dict) else ()
 
 
 def _given(paths: Sequence[Path]) -> Iterator[tuple[str, bytes]]:

@@ -125,6 +125,7 @@ def draw(
         options["format"] = kind
     with study_of("draw", Common(**common), options) as study:
         from sim.analyses.points import moment_rows
+        from sim.figures.animation import ffmpeg_version
         from sim.figures.point_film import times_of
         from sim.texts.draw import terminal_text
 
@@ -143,6 +144,8 @@ def draw(
             ],
         }
         films = _films(study, shown, cast("Format", kind), speed) if study.figures else {}
+        if study.figures and kind == "mp4":
+            study.manifest["made_with"]["ffmpeg"] = ffmpeg_version()
         text = terminal_text(shown, films, chosen=not between)
         study.finish(tables, figures, text, files={name: film.data for name, film in films.items()})
 

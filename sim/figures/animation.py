@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 import subprocess
 import tempfile
@@ -162,6 +163,14 @@ def check_ffmpeg() -> None:
             "--format: mp4 needs the program ffmpeg, which is not on this machine's path; install "
             "it, or use --format gif"
         )
+
+
+def ffmpeg_version() -> str:
+    """Which ffmpeg codes films: another one may code them in other bytes. Raises `Refused`."""
+    check_ffmpeg()
+    said = subprocess.run(["ffmpeg", "-version"], capture_output=True, text=True, check=False)
+    found = re.match(r"ffmpeg version (\S+)", said.stdout)
+    return found[1] if found else "unknown"
 
 
 def mp4(drawing: Callable[[int], Draw], stretches: Sequence[Stretch], told: Told) -> Film:

@@ -43,7 +43,7 @@ def _differences(rebuilt: Rebuilt) -> list[list[str]]:
     told |= dict.fromkeys(rebuilt.unknown, _UNKNOWN)
     told |= dict.fromkeys(rebuilt.missing, "did not come out; the manifest tells of it")
     told |= dict.fromkeys(rebuilt.new, "came out; the manifest does not tell of it")
-    return [[f"  {name}", words] for name, words in sorted(told.items())]
+    return [[name, words] for name, words in sorted(told.items())]
 
 
 def in_words(found: Difference) -> str:
@@ -64,14 +64,14 @@ def in_words(found: Difference) -> str:
     if isinstance(found, Lines):
         if not found.differing:
             return "the same lines, ended otherwise"
-        return f"{counted(found.differing, 'line')} differ, first line {found.first}"
+        return f"{_differing(found.differing, 'line')}, the first is line {found.first}"
     if isinstance(found, Shapes):
         return f"was {found.before}, is now {found.now}"
     return "other bytes"
 
 
 def _numbers(found: Numbers) -> str:
-    words = f"{counted(found.words, 'word')} differ" if found.words else ""
+    words = _differing(found.words, "word") if found.words else ""
     if not found.cells:
         return words
     where = f"{found.column}, line {found.line}"
@@ -81,6 +81,10 @@ def _numbers(found: Numbers) -> str:
     else:
         numbers = f"{found.cells} numbers differ, by {amount} at most ({where})"
     return f"{numbers}, and {words}" if words else numbers
+
+
+def _differing(number: int, noun: str) -> str:
+    return f"{counted(number, noun)} {'differs' if number == 1 else 'differ'}"
 
 
 def _versions_told(versions: Mapping[str, tuple[str, str]]) -> Iterable[str]:
