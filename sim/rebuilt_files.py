@@ -23,16 +23,21 @@ _TOLD_ELSEWHERE: Final = ("files", "made_with", "version")
 
 
 @dataclass(frozen=True)
-class Numbers:
-    """Tables of the same shape: the largest difference of two numbers, and how many words differ.
+class Gap:
+    """How many numbers of a table differ, and by how much at most, with column and line."""
 
-    ``column`` and ``line`` say where the largest is.
-    """
-
+    cells: int
     largest: float
     column: str
     line: int
-    cells: int
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Tables of the same shape: whole numbers that differ, other numbers, and how many words."""
+
+    counts: Gap | None
+    numbers: Gap | None
     words: int
 
 
@@ -61,7 +66,7 @@ class Shapes:
 
 
 # None where only bytes can be told apart.
-Difference = Numbers | Pixels | Lines | Shapes | None
+Difference = Cells | Pixels | Lines | Shapes | None
 
 
 @dataclass(frozen=True)
@@ -128,36 +133,38 @@ def difference(before: Path, now: Path) -> Difference:
         return None
 
 
-def _of_tables(before: Path, now: Path) -> Numbers | Shapes | None:
+def _of_tables(before: Path, now: Path) -> Cells | Shapes | None:
     (head, *old), (titles, *new) = (_rows(path) or [[]] for path in (before, now))
     if head != titles or [*map(len, old)] != [*map(len, new)]:
         sizes = (f"{len(rows)} rows of {len(top)}" for top, rows in ((head, old), (titles, new)))
         return Shapes(*sizes) if (head, len(old)) != (titles, len(new)) else None
-    gaps = [
-        (_gap(one, other), head[column] if column < len(head) else "", line)
-        for line, pair in enumerate(zip(old, new, strict=True), 2)
-        for column, (one, other) in enumerate(zip(*pair, strict=True))
-        if one != other
-    ]
-    numbers = [(gap, column, line) for gap, column, line in gaps if gap is not None]
-    largest = max(numbers, key=lambda entry: entry[0], default=(0.0, "", 0))
-    return Numbers(*largest, len(numbers), len(gaps) - len(numbers)) if gaps else None
-
-
-def _gap(one: str, other: str) -> float | None:
-    """By how much two cells differ, if both are numbers."""
-    try:
-        return abs(float(one) - float(other))
-    except ValueError:
+    gaps: dict[str, list[tuple[float, str, int]]] = {"counts": [], "numbers": [], "words": []}
+    for line, pair in enumerate(zip(old, new, strict=True), 2):
+        for column, (one, other) in enumerate(zip(*pair, strict=True)):
+            if one != other:
+                kind, gap = _gap(one, other)
+                gaps[kind].append((gap, head[column] if column < len(head) else "", line))
+    if not any(gaps.values()):
         return None
+    return Cells(_largest(gaps["counts"]), _largest(gaps["numbers"]), len(gaps["words"]))
+
+
+def _largest(gaps: list[tuple[float, str, int]]) -> Gap | None:
+    return Gap(len(gaps), *max(gaps, key=lambda gap: gap[0])) if gaps else None
+
+
+def _gap(one: str, other: str) -> tuple[str, float]:
+    """What two cells are that differ, and by how much."""
+    try:
+        gap = abs(float(one) - float(other))
+    except ValueError:
+        return "words", 0.0
+    return "counts" if one.isdigit() and other.isdigit() else "numbers", gap
 
 
 def _of_pictures(before: Path, now: Path) -> Pixels | Shapes:
     with Image.open(before) as old, Image.open(now) as new:
-        shapes = [
-            f"{one.width} x {one.height} pixels, {getattr(one, 'n_frames', 1)} frames"
-            for one in (old, new)
-        ]
+        shapes = [_shape(picture) for picture in (old, new)]
         # Looked at before they are unpacked: no larger than what we have made ourselves.
         if shapes[0] != shapes[1]:
             return Shapes(*shapes)
@@ -168,6 +175,12 @@ def _of_pictures(before: Path, now: Path) -> Pixels | Shapes:
             pixels += gaps.size
             most = max(most, int(gaps.max()))
     return Pixels(differing / pixels, most)
+
+
+def _shape(picture: Image.Image) -> str:
+    frames = getattr(picture, "n_frames", 1)
+    film = f" in {frames} frames" if frames > 1 else ""
+    return f"{picture.width} x {picture.height} pixels{film}"
 
 
 def _frames(picture: Image.Image) -> Iterator[np.ndarray]:

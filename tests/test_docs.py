@@ -206,8 +206,10 @@ def test_readme_answers_are_those_of_the_worked_studies() -> None:
         flags=re.MULTILINE,
     )
     commands = {words[0]: name for name, words in STUDIES.items() if words[1] == "club-sixties"}
-    assert {shlex.split(command)[0] for command, _ in rows} == set(commands)
-    for command, quoted in rows:
+    # What rebuild says of the default run stands in tests/test_rebuild.py.
+    answers = [(command, quoted) for command, quoted in rows if not command.startswith("rebuild ")]
+    assert {shlex.split(command)[0] for command, _ in answers} == set(commands)
+    for command, quoted in answers:
         name = commands[shlex.split(command)[0]]
         answer = (REPORTS / name / "answer.txt").read_text(encoding="utf-8")
         for part in quoted.split(" ... "):

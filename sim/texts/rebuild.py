@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from sim.manifest import NUMBERS, PICTURES
-from sim.rebuilt_files import Difference, Lines, Numbers, Pixels, Rebuilt, Shapes
+from sim.rebuilt_files import Cells, Difference, Gap, Lines, Pixels, Rebuilt, Shapes
 from sim.texts.table import aligned
 from sim.wording import counted, joined
 
@@ -49,13 +49,13 @@ def _differences(rebuilt: Rebuilt) -> list[list[str]]:
 def in_words(found: Difference) -> str:
     """In what a file differs.
 
-    >>> in_words(Numbers(2e-06, "in_control_share", 3, 1, 0))
-    'one number differs by 0.000002 (in_control_share, line 3)'
+    >>> in_words(Cells(None, Gap(1, 2e-06, "in_control_share", 3), 0))
+    '1 number differs, by 0.000002 (in_control_share, line 3)'
     >>> in_words(Pixels(0.0, 0))
     'the same picture to the pixel, in other bytes'
     """
-    if isinstance(found, Numbers):
-        return _numbers(found)
+    if isinstance(found, Cells):
+        return _cells(found)
     if isinstance(found, Pixels):
         if not found.most:
             return "the same picture to the pixel, in other bytes"
@@ -70,17 +70,18 @@ def in_words(found: Difference) -> str:
     return "other bytes"
 
 
-def _numbers(found: Numbers) -> str:
-    words = _differing(found.words, "word") if found.words else ""
-    if not found.cells:
-        return words
-    where = f"{found.column}, line {found.line}"
-    amount = f"{found.largest:.6f}".rstrip("0").rstrip(".")
-    if found.cells == 1:
-        numbers = f"one number differs by {amount} ({where})"
-    else:
-        numbers = f"{found.cells} numbers differ, by {amount} at most ({where})"
-    return f"{numbers}, and {words}" if words else numbers
+def _cells(found: Cells) -> str:
+    told = [_gap(found.counts, "count"), _gap(found.numbers, "number")]
+    told.append(_differing(found.words, "word") if found.words else "")
+    return "; ".join(filter(None, told))
+
+
+def _gap(gap: Gap | None, noun: str) -> str:
+    if gap is None:
+        return ""
+    amount = f"{gap.largest:.6f}".rstrip("0").rstrip(".")
+    most = " at most" if gap.cells > 1 else ""
+    return f"{_differing(gap.cells, noun)}, by {amount}{most} ({gap.column}, line {gap.line})"
 
 
 def _differing(number: int, noun: str) -> str:
