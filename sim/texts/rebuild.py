@@ -95,13 +95,13 @@ def _versions_told(versions: Mapping[str, tuple[str, str]]) -> Iterable[str]:
         yield f"{pair}: another version may count otherwise: numbers may differ."
     if numeric := [name for name in ("machine", *NUMBERS) if name in versions]:
         yield (
-            f"{_pairs(numeric, versions)}: numbers agree to about nine digits before they are "
-            "rounded, and a ball at the very edge of reach may fall the other way."
+            f"{_pairs(numeric, versions)}: the last digits of numbers may be rounded otherwise, "
+            "and a ball at the very edge of reach may fall the other way."
         )
     known = (_OURS, "machine", *NUMBERS)
     if drawing := [name for name in versions if name not in known]:
-        what = "pictures" if set(drawing) <= {*PICTURES} - {"jinja2"} else "pictures and pages"
-        yield f"{_pairs(drawing, versions)}: {what} may differ in their bytes."
+        what = "pictures" if set(drawing) <= {*PICTURES} - {"jinja2"} else "films and pages"
+        yield f"{_pairs(drawing, versions)}: {what} may come out a little otherwise."
 
 
 def _pairs(names: Iterable[str], versions: Mapping[str, tuple[str, str]]) -> str:
