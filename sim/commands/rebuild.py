@@ -59,11 +59,12 @@ def rebuild(
     workers: int | None,
     quiet: bool,
 ) -> None:
-    """Make a run again from its MANIFEST alone, and hold every file against it.
+    """Make a run again from its MANIFEST and compare every file.
 
-    MANIFEST is the manifest.json of any folder of results, or the folder. Says whether all files
-    come out the same to the byte, or which differ and by how much. The exit code is 0 where all
-    are the same, 4 where something differs, 2 where the manifest is none or was changed by hand.
+    MANIFEST is the manifest.json of any folder of results, or the folder; it is enough by itself.
+    Says whether all files come out the same to the byte, or which differ and by how much. The exit
+    code is 0 where all are the same, 4 where something differs, 2 where the manifest is none or was
+    changed by hand.
 
     \b
     reachshare rebuild reachshare-out/club-sixties
