@@ -6,6 +6,7 @@ import hashlib
 import platform
 from base64 import b64encode
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -13,6 +14,7 @@ from typing import Any, Final, NamedTuple
 from sim import __version__
 from sim.errors import Refused
 from sim.input_files import UnreadableFile, content
+from sim.plain_text import spelt_out
 from sim.quantities import TAGS
 from sim.samples import names_without_folders, sample_files, with_sample_files
 from sim.scenario import Scenario
@@ -98,15 +100,16 @@ def made_with() -> dict[str, str]:
 
 
 def content_of(data: bytes) -> dict[str, str]:
-    """A file's bytes as JSON can hold them: as text, or where they are none in base 64.
+    """A file's bytes as JSON can hold them: plain text as it is, all else in base 64.
 
-    >>> content_of(b"shot,result")
-    {'text': 'shot,result'}
+    >>> content_of(b"shot,result"), content_of(b"\\xff\\xfe")
+    ({'text': 'shot,result'}, {'base64': '//4='})
     """
-    try:
-        return {"text": data.decode("utf-8")}
-    except UnicodeDecodeError:
-        return {"base64": b64encode(data).decode("ascii")}
+    with suppress(UnicodeDecodeError):
+        text = data.decode("utf-8")
+        if spelt_out(text, kept="\r\n\t") == text:
+            return {"text": text}
+    return {"base64": b64encode(data).decode("ascii")}
 
 
 def _kept(file: InputFile, name: str) -> dict[str, str]:

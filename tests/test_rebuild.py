@@ -26,6 +26,7 @@ from sim.outputs import digest_of
 from sim.rebuilt_files import Cells, Gap, Lines, Pixels, Rebuilt, Shapes, difference
 from sim.scenario_files import load
 from sim.texts.rebuild import in_words, rebuilt_text
+from tests.faults.children import forked_command, limit
 
 CHARTS = Path(__file__).parent / "charts"
 REPORTS = Path(__file__).parent.parent / "reports"
@@ -587,10 +588,21 @@ def test_an_interruption_leaves_nothing(
     def stopped(*_: Any, **__: Any) -> Iterator[None]:
         raise KeyboardInterrupt
 
+    sent = mailed("own compare")
     monkeypatch.setattr("sim.commands.one_comparison._play", stopped)
-    result = run("rebuild", mailed("own compare"), "--out", "again")
+    result = run("rebuild", sent, "--out", "again")
     assert result.exit_code == 130
     assert "Interrupted: nothing was written to again." in result.stderr
+    assert [path.name for path in scratch.iterdir()] == ["sent.json"]
+
+
+def test_nothing_is_left_when_a_file_cannot_grow(
+    mailed: Callable[..., Path], scratch: Path
+) -> None:
+    words = ("rebuild", str(mailed("own compare")), "--out", "again")
+    ended = forked_command(words, lambda: limit("FSIZE", 4096))
+    assert ended.code == 2
+    assert "writing failed: File too large" in ended.err
     assert [path.name for path in scratch.iterdir()] == ["sent.json"]
 
 

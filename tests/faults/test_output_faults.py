@@ -81,7 +81,8 @@ def refused(ended: Ended, *words: str) -> bool:
 
 def test_no_command_is_left_out() -> None:
     commands = {param.values[0][0] for param in [*WRITING, *NEW_FILES]}
-    assert commands == set(main.commands)
+    # Rebuilding needs a run to begin with: tests/test_rebuild.py.
+    assert commands == set(main.commands) - {"rebuild"}
 
 
 # Disks
