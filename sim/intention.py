@@ -124,17 +124,27 @@ def calm_at_speed(
 
 
 def _chebyshev_tables(points: int) -> tuple[Array, Array, Array]:
-    """Chebyshev points on [0, 1]; for values there, to their integrals from 0, to power series."""
-    cheb = np.polynomial.chebyshev
-    nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(points) / (points - 1)))
-    unit = 2.0 * nodes - 1.0
-    to_series = np.linalg.inv(cheb.chebvander(unit, points - 1))
+    """Chebyshev points on [0, 1]; for values there, to their integrals from 0, to power series.
+
+    The series comes by the cosine transform and the powers by whole numbers: to invert a matrix of
+    powers loses ten digits, and on another processor other ones.
+    """
+    cheb, last = np.polynomial.chebyshev, points - 1
+    angles = np.pi * np.arange(points) / last
+    unit = -np.cos(angles)
+    half_at_ends = np.where(np.arange(points) % last == 0, 0.5, 1.0)
+    to_series = np.cos(np.outer(np.arange(points), np.pi - angles))
+    to_series *= 2.0 / last * np.outer(half_at_ends, half_at_ends)
     integrals = [
         0.5 * cheb.chebval(unit, cheb.chebint(column, lbnd=-1.0))  # d(node) = d(unit) / 2
         for column in np.eye(points)
     ]
-    to_powers = np.linalg.inv(np.vander(nodes, points, increasing=True))
-    return nodes, np.asarray(np.stack(integrals, axis=1) @ to_series), np.asarray(to_powers)
+    to_powers = np.zeros((points, points))
+    for degree, column in enumerate(to_powers.T):
+        on_unit = cheb.Chebyshev.basis(degree, domain=(0.0, 1.0))
+        column[: degree + 1] = on_unit.convert(kind=np.polynomial.Polynomial).coef
+    integral = np.stack(integrals, axis=1) @ to_series
+    return 0.5 * (1.0 + unit), np.asarray(integral), np.asarray(to_powers @ to_series)
 
 
 _NODES, _INTEGRAL, _TO_POWERS = _chebyshev_tables(_POINTS)
@@ -234,11 +244,14 @@ class Intention:
         fallen, fallen_at_gate = self._twice(fall)
         pulled, pulled_at_gate = self._twice(pull)
         rise = height - self.striker.z + self.turning * self.pace * pulled_at_gate
-        # With f0^2 = (1 + p0^2) / v^2 the condition at the gate is a quadratic in p0.
+        # With f0^2 = (1 + p0^2) / v^2 the condition at the gate is a quadratic in p0. Its root is
+        # taken of factors: at the smallest speed, where it is zero, a difference of large numbers
+        # would leave half of the digits to the processor.
         drop = GRAVITY * fallen_at_gate / (speed * speed)
-        most = 0.5 * (np.sqrt(rise * rise + self.gate * self.gate) - rise)
+        straight = np.sqrt(rise * rise + self.gate * self.gate)
+        most = 0.5 * (straight - rise)
         drop = np.maximum(np.minimum(drop, most), 1e-9)
-        root = np.maximum(self.gate * self.gate - 4.0 * drop * (rise + drop), 0.0)
+        root = 2.0 * np.maximum(most - drop, 0.0) * (straight + rise + 2.0 * drop)
         slope = (self.gate - np.sqrt(root)) / (2.0 * drop)
         weight = drop * (1.0 + slope * slope) / np.maximum(GRAVITY * fallen_at_gate, 1e-9)
         pace = np.clip(np.sqrt(weight), _QUICKEST, _SLOWEST)
