@@ -367,12 +367,10 @@ class TestGif:
             assert seen[other][1] > 120
 
     def test_too_large_a_film_gets_fewer_frames_and_then_smaller_ones(self) -> None:
-        noise = np.random.default_rng(0)
-
         def drawing(width: int) -> animation.Draw:
-            return lambda time, speed: noise.integers(
-                0, 256, (width // 8, width // 8, 3), dtype=np.uint8
-            )
+            # The same noise every time: what was too large has to be too large again.
+            noise, size = np.random.default_rng(0), (width // 8, width // 8, 3)
+            return lambda time, speed: noise.integers(0, 256, size, dtype=np.uint8)
 
         stretches = [Stretch(0.0, 1.0, 0.1), Stretch(1.0, 1.0, 0.2)]
         told: list[tuple[int, int]] = []

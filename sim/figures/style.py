@@ -18,6 +18,7 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.image import AxesImage
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, Transform
@@ -247,6 +248,9 @@ def to_png(figure: Figure) -> bytes:
 def to_svg(figure: Figure) -> bytes:
     """The figure for print and for pages, with its text as text."""
     buffer = io.BytesIO()
+    for image in figure.findobj(AxesImage):
+        # Before 3.11 matplotlib would take the pixels it has drawn for another resolution.
+        image.changed()
     with own_settings():
         figure.savefig(buffer, format="svg", metadata=_NO_DATE)
     return buffer.getvalue()
