@@ -1,12 +1,13 @@
 """The oldest packages that pyproject.toml allows, as constraints for pip.
 
-``python -m tests.oldest_pins`` prints them. They are the lower bounds themselves, so that what is
-promised there is what is tested.
+``python -m tests.oldest_pins`` prints them, and with ``--python`` the oldest Python. They are the
+lower bounds themselves, so that what is promised there is what is tested.
 """
 
 from __future__ import annotations
 
 import re
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -48,4 +49,7 @@ def read_pyproject() -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    print("\n".join(oldest_pins(read_pyproject(), "test")))
+    if sys.argv[1:] == ["--python"]:
+        print(oldest_python(read_pyproject()))
+    else:
+        print("\n".join(oldest_pins(read_pyproject(), "test")))
