@@ -26,7 +26,7 @@ _LONGEST_NAME: Final = 40
 _MOST_PROBLEMS: Final = 20
 # Of a folder's name, in bytes: file systems end at 255, and commands add to it.
 _LONGEST_FOLDER: Final = 150
-_LARGEST_INTEGER: Final = 2**63
+_LARGEST_INTEGER: Final = 2**63  # TOML 1.0.0, "Integer"
 # Time to read a key with dots grows with the square of its parts.
 _ENDLESS_KEY: Final = re.compile(
     r"""(?<![\w-])(?:(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){60}"""
@@ -119,7 +119,7 @@ def read(source: str | Path | ScenarioFile | None = None) -> ScenarioFile:
 
 def build(file: ScenarioFile, changes: dict[str, Any] | None = None) -> Scenario:
     """Check a scenario's values and make it; see `load`."""
-    _check_plain(changes or {}, file.shown_path)
+    check_tables(changes or {}, file.shown_path)
     tables = overlay(file.tables, changes or {})
     tables.setdefault("name", file.short_name[:_LONGEST_NAME])
     try:
@@ -273,11 +273,11 @@ def _parse(text: str, shown: str) -> dict[str, Any]:
         raise ScenarioError([f"{shown}: {_TOO_LARGE}"]) from None
     except RecursionError:
         raise ScenarioError([f"{shown}: {_TOO_DEEP}"]) from None
-    _check_plain(tables, shown)
+    check_tables(tables, shown)
     return tables
 
 
-def _check_plain(tables: dict[str, Any], shown: str) -> None:
+def check_tables(tables: dict[str, Any], shown: str) -> None:
     """Raise `ScenarioError` for what no setting may be, before anything looks into the tables."""
     waiting: list[tuple[tuple[str | int, ...], Any]] = [((), tables)]
     while waiting:

@@ -287,7 +287,7 @@ def study_in(
 
 def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
     """Tables from KEY=VALUE pairs; values as in TOML, or plain text."""
-    from sim.scenario_files import merge, nested
+    from sim.scenario_files import check_tables, merge, nested
 
     tables: dict[str, Any] = {}
     for pair in pairs:
@@ -299,5 +299,7 @@ def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
         except (ValueError, RecursionError):
             # No TOML, or a number of thousands of digits.
             value = text
-        tables = merge(tables, nested(key, value))
+        change = nested(key, value)
+        check_tables(change, option)
+        tables = merge(tables, change)
     return tables

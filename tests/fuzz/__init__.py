@@ -1,0 +1,1 @@
+"""Fuzzing of every reader of foreign text: targets, seeds, and two ways to search."""
