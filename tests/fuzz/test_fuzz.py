@@ -33,6 +33,8 @@ FOUND: Final[list[tuple[str, bytes]]] = [
     # Tables that are read without recursion, and deeper than Python can call itself.
     ("scenario", b"[" + b"a." * 5000 + b"b]\nc = 1"),
     ("changes", BETWEEN.join([b"a" + b".a" * 5000 + b"=1"] * 2)),
+    # Letters that a terminal would obey, in names that messages repeat.
+    ("scenario", b"opponents.inset = {kind='sample', file=\"\\u001b\", column='a', unit='ft'}"),
 ]
 
 
@@ -49,24 +51,19 @@ def test_what_was_found_is_refused_in_words(target: str, data: bytes) -> None:
 
 # Words, quoted texts, gaps and marks: what a reader takes apart.
 TOKEN: Final = re.compile(rb'"[^"\n]*"|[\w.]+|\s+|.', re.DOTALL)
-ODD: Final = [
-    *(
-        b"",
-        b"\0",
-        b"\x1b[2J",
-        b"\x85",
-        b"\xff",
-        b"\xef\xbb\xbf",
-        b'"',
-        b"'",
-        b'"""',
-        b"#",
-        b"=,;\t",
-    ),
-    *(b"nan", b"-inf", b"-0", b"1e999", b"1_0", b"0x" + b"f" * 4000, b"9" * 5000, b"1979-05-27"),
-    *(b"[" * 800, b"{a=" * 100, b"[[a]]\n", b"a." * 3000, b"\n" * 50, b"x" * 2000, b'"\\u0007"'),
-    *("\u202e".encode(), "\u2028".encode(), "٣".encode(), "½".encode(), "🏓".encode()),
+MARKS: Final = [bytes([byte]) for byte in b"\0\x07\x1b\x85\xff\"'#=,;\t\n"]
+NUMBERS: Final = [*b"nan -inf -0 1e999 1_0 1979-05-27".split(), b"0x" + b"f" * 4000, b"9" * 5000]
+DEEP: Final = [
+    b"[" * 800,
+    b"{a=" * 100,
+    b"a." * 3000,
+    b"[[a]]\n",
+    b'"""',
+    b'"\\u0007"',
+    b"x" * 2000,
 ]
+LETTERS: Final = [letter.encode() for letter in "\ufeff\u202e\u2028٣½🏓"]
+ODD: Final = [*MARKS, *NUMBERS, *DEEP, *LETTERS]
 
 
 @st.composite
