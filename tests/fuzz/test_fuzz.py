@@ -35,6 +35,8 @@ FOUND: Final[list[tuple[str, bytes]]] = [
     ("changes", BETWEEN.join([b"a" + b".a" * 5000 + b"=1"] * 2)),
     # Letters that a terminal would obey, in names that messages repeat.
     ("scenario", b"opponents.inset = {kind='sample', file=\"\\u001b\", column='a', unit='ft'}"),
+    ("draws", b"pair.left.\x1b[2J\n"),
+    ("draws", b"run.\x1b[2J\n"),
 ]
 
 
