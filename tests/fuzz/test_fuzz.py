@@ -37,6 +37,11 @@ FOUND: Final[list[tuple[str, bytes]]] = [
     ("scenario", b"opponents.inset = {kind='sample', file=\"\\u001b\", column='a', unit='ft'}"),
     ("draws", b"pair.left.\x1b[2J\n"),
     ("draws", b"run.\x1b[2J\n"),
+    ("manifest", b'{"program": "reachshare", "options": {"\\u001b": 0}}'),
+    # Files of JSON that are not what the program wrote.
+    ("manifest", b"[" * 100_000),
+    ("manifest", b'{"program": "reachshare", "files": 5}'),
+    ("run_store", b"[" * 100_000),
 ]
 
 
