@@ -38,6 +38,7 @@ FOUND: Final[list[tuple[str, bytes]]] = [
     ("draws", b"pair.left.\x1b[2J\n"),
     ("draws", b"run.\x1b[2J\n"),
     ("manifest", b'{"program": "reachshare", "options": {"\\u001b": 0}}'),
+    ("third_shots", b"shot,result,speed_m\x7fs\ndrive,in,9\n"),
     # Files of JSON that are not what the program wrote.
     ("manifest", b"[" * 100_000),
     ("manifest", b'{"program": "reachshare", "files": 5}'),
