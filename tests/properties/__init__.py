@@ -1,0 +1,1 @@
+"""What must hold whatever the scenario, found by hypothesis in random corners."""
