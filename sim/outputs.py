@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from sim.errors import Refused
-from sim.plain_text import spelt_out
+from sim.plain_text import shown_key, spelt_out
 from sim.tables import Row
 from sim.wording import joined
 from sim.workplaces import OccupiedError, Workplace, workplace
@@ -149,7 +149,7 @@ def _in_words(key: str, before: dict[str, Any], now: dict[str, Any]) -> str:
         return _IN_WORDS.get(key, key)
     then, mine = before[key], now[key]
     names = [name for name in {**then, **mine} if then.get(name) != mine.get(name)]
-    return joined([_IN_WORDS.get(name, f"--{name.replace('_', '-')}") for name in names])
+    return joined([_IN_WORDS.get(name, shown_key(f"--{name}")) for name in names])
 
 
 def _cell(value: Any) -> str | int:

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 import sim
 from sim.cli import main
 from sim.manifest import manifest_of
-from sim.scenario_files import load
+from sim.scenario_files import build, read
 from sim.sobol import _DIRECTIONS
 from tests.changes import NOT_RELEASED, headings, latest_version
 from tests.oldest_pins import read_pyproject
@@ -29,7 +29,8 @@ def test_version_is_the_newest_of_the_change_log() -> None:
 def test_command_and_manifest_tell_the_version() -> None:
     said = CliRunner().invoke(main, ["--version"]).stdout
     assert said == f"reachshare, version {sim.__version__}\n"
-    assert manifest_of(load(), {}, {})["version"] == sim.__version__
+    file = read(None)
+    assert manifest_of(build(file), file, file.tables, {})["version"] == sim.__version__
 
 
 def test_version_stands_in_one_place_only() -> None:

@@ -9,7 +9,6 @@ from typing import Any, Final
 from sim.chart_forms import DASHES, THIRD_SHOTS
 from sim.manifest import manifest_of
 from sim.numeric_settings import numeric_settings
-from sim.scenario import Scenario
 from sim.scenario_files import build, bundled, json_schema, read, template
 from sim.units import UNITS
 
@@ -77,9 +76,10 @@ def _quantities() -> list[str]:
 
 
 def _manifests() -> list[str]:
-    scenario = Scenario(name="any")
+    file = read(None)
+    manifest = manifest_of(build(file), file, file.tables, {"units": "us"})
     return [
-        json.dumps(manifest_of(scenario, {}, {"units": "us"}) | {"files": ["manifest.json"]}),
+        json.dumps(manifest | {"files": {"manifest.json": ""}}),
         '{"program": "reachshare", "options": {"units": 1}, "files": ["a.csv", "../b"]}',
     ]
 

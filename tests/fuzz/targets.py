@@ -73,19 +73,19 @@ def scenario(data: bytes) -> Scenario | str:
         found = build(file)
     except Refused as error:
         return _message(error, str(error))
-    _check_shown(found, file.tables)
+    _check_shown(found, file, file.tables)
     again = _written("again.toml", toml_text(file.tables | {"name": found.name}).encode())
     if build(read(again)) != found:
         raise Defect("another scenario when written out")
     return found
 
 
-def _check_shown(found: Scenario, tables: dict[str, Any]) -> None:
+def _check_shown(found: Scenario, file: ScenarioFile, tables: dict[str, Any]) -> None:
     """A scenario that is accepted can be listed and kept in a manifest."""
     lines = settings(found, "metric")
     if not all(line.value.isprintable() for line in lines):
         raise Defect("a value that cannot be shown")
-    json.dumps(manifest_of(found, tables, {})).encode()
+    json.dumps(manifest_of(found, file, tables, {})).encode()
 
 
 @cache
@@ -103,7 +103,7 @@ def changes(data: bytes) -> Scenario | str:
         return _message(error, str(error))
     except click.ClickException as error:
         return _message(error, error.format_message())
-    _check_shown(found, tables)
+    _check_shown(found, _default(), tables)
     return found
 
 
