@@ -82,7 +82,7 @@ def hands(player: Player, *, stretched: bool) -> tuple[float, float]:
 def _away_squared(player: Player, z: Array) -> Array:
     """Square (ft^2) of how far the ball is above the shoulder, or below it after bending."""
     above = z - _shoulder(player)
-    away = np.maximum(above, -np.minimum(above + player.bend, 0.0))
+    away = np.maximum(above, np.minimum(above + player.bend, 0.0))
     return away * away
 
 
@@ -210,6 +210,7 @@ def run_for(player: Player, track: Track, place: Place, reach: Array) -> Array:
     crossing = needed * ahead / np.maximum(to_y, 1e-12)
     held = track.volley & (inside > 0.0) & (straight > crossing)
     across = np.sqrt(np.maximum(reach * reach - inside * inside, 0.0))
-    aside = np.maximum(np.abs(to_x) - across, 0.0) / player.sideways
+    # More than nothing wherever the line holds the feet: else the straight way would be enough.
+    aside = (np.abs(to_x) - across) / player.sideways
     from_line = np.where(inside <= reach, np.hypot(aside, ahead), np.inf)
     return np.where(held, from_line, straight)
