@@ -175,7 +175,8 @@ def fly(
 ) -> Flight:
     """Fly balls from ``(x, y, z)`` for ``duration`` (s), in ``steps`` equal steps each.
 
-    Where drag would stop the fastest ball within two steps, there are more of them.
+    Where drag would stop the fastest ball within two steps, there are more of them. A ball that
+    strong backspin keeps in the air for most of a minute is not flown to its end.
     """
     air_x, air_y = launch.x - ball.wind_x, launch.y - ball.wind_y
     level = air_x * air_x + air_y * air_y
@@ -186,6 +187,10 @@ def fly(
         # Written so that a launch gone astray, not a number, asks for no more steps.
         if needed > steps:
             steps = math.ceil(min(needed, _MOST_STEPS))
+        if needed > _MOST_STEPS:
+            # Longer steps would run away with the ball.
+            longest = _MOST_STEPS / (2.0 * ball.drag * np.maximum(fastest, _SMALLEST_SPEED))
+            duration = np.fmin(duration, longest)
     s, h, a, u, da, du = np.empty((6, steps + 1, speed.size))
     s[0], h[0], a[0], u[0] = 0.0, z, speed, launch.z
     step = duration / steps

@@ -46,7 +46,7 @@ from sim.study import counts
 from sim.tally import IN_CONTROL, THROUGH
 from sim.texts.positions import terminal_text
 from sim.toml_text import toml_text
-from tests.test_properties import mirrored, mirrored_numbers, rally_from
+from tests.properties.mirror import mirrored, mirrored_numbers, rally_from
 
 SHOTS = 160
 COARSE = Wish(in_time=0.0, grid=3.0, shots=SHOTS)
@@ -217,7 +217,8 @@ TABLES: dict[str, Any] = {
 def test_the_mirrored_pair_stands_mirrored(monkeypatch: pytest.MonkeyPatch) -> None:
     numbers = draw("quasi-random", 1, 0, 0, SHOTS)
     lands = []
-    for tables, uniform in ((TABLES, numbers), (mirrored(TABLES), mirrored_numbers(numbers))):
+    image = mirrored_numbers(Scenario.model_validate(TABLES), "line", numbers)
+    for tables, uniform in ((TABLES, numbers), (mirrored(TABLES), image)):
         scenario = Scenario.model_validate(tables)
         rally = rally_from(scenario, "line", uniform)
         monkeypatch.setattr(best_places, "_rally", lambda *_, rally=rally: rally)
