@@ -1,8 +1,9 @@
 """Aiming: the launch that makes a ball do what its striker intends, wind included.
 
 In still air `sim.intention` gives the launch. In wind the mark is moved, turn by turn, by what the
-true flight misses. Tests measure how well the true flight meets the intention. Positions are in ft
-over the ground, all arrays have shape (shots,).
+true flight misses (`sim.aim_in_wind`), and drives too slow for that are followed to the least speed
+that clears the net (`sim.slow_drives`). Tests measure how well the true flight meets the intention.
+Positions are in ft over the ground, all arrays have shape (shots,).
 """
 
 from __future__ import annotations
@@ -13,29 +14,25 @@ from typing import Final
 
 import numpy as np
 
+from sim.aim_in_wind import (
+    FLIGHT_STEPS,
+    aim_off_for_wind,
+    clearance_of,
+    fly_below_ground,
+    landing_of,
+    polish,
+    second_start,
+)
 from sim.ball import Ball
 from sim.court import Array
-from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to, time_of_top
-from sim.intention import (
-    Striker,
-    calm_at_speed,
-    calm_over_net,
-    calm_to_top,
-    height_to_clear,
-)
+from sim.flight import Flight, Launch, falling_time, fly, time_of_top
+from sim.intention import Striker, calm_at_speed, calm_over_net, calm_to_top
+from sim.slow_drives import AZIMUTH, flatter_or_slowest, launch_of
 
-_WIND_TURNS: Final = 10
-_LONGEST_CORRECTION: Final = 5.0
-_NEWTON_STEPS: Final = 12
-_LONGEST_STEP: Final = 6.0
-_NUDGE: Final = 1e-4
-_WIND_FLIGHT_STEPS: Final = 14
-_FASTER: Final = 1.04
-_MOST_FASTER: Final = 20
-_MISSED: Final = 0.05
-_CLOSE: Final = 1e-6
-_ON_THE_MARK: Final = 1e-5
-_AGAINST_WIND: Final = 1.5
+# A drive in wind whose aim does not settle to this (ft) is tried faster, by this step, so often.
+_ROUGH: Final = 1e-3
+_FASTER: Final = 1.12
+_MOST_FASTER: Final = 7
 
 
 def aim_over_net(
@@ -61,20 +58,20 @@ def aim_over_net(
     # In wind a mark set by its top is surer than one set by its clearance, and near enough for
     # Newton's method to end on the clearance itself.
     still = replace(ball, wind_x=0.0, wind_y=0.0)
-    flight = fly(x, y, z, calm, still, falling_time(z, calm, still), _WIND_FLIGHT_STEPS)
+    flight = fly(x, y, z, calm, still, falling_time(z, calm, still), FLIGHT_STEPS)
     top = flight.position(time_of_top(flight))[2]
 
     def met(flight: Flight) -> tuple[Array, ...]:
-        ending_x, ending_y, _ = _landing(flight)
-        return ending_y, _clearance(flight), ending_x
+        ending_x, ending_y, _ = landing_of(flight)
+        return ending_y, clearance_of(flight), ending_x
 
     def aim(chosen: np.ndarray, landing_y: Array, top: Array, landing_x: Array) -> Launch:
         return calm_to_top(striker.take(chosen), landing_x, landing_y, top).launch()
 
     wishes = landing_y, clearance, landing_x
-    launch, _ = _aim_off_for_wind(striker, aim, (landing_y, top, landing_x), wishes, met)
-    launch, misses = _polish_in_wind(striker, launch, wishes, met)
-    return _second_start(striker, calm, launch, misses, wishes, met)
+    launch, _ = aim_off_for_wind(striker, aim, (landing_y, top, landing_x), wishes, met)
+    launch, misses = polish(striker, launch, wishes, met)
+    return second_start(striker, calm, launch, misses, wishes, met)
 
 
 def aim_to_top(
@@ -97,14 +94,14 @@ def aim_to_top(
         return calm_to_top(striker, landing_x, landing_y, top).launch()
 
     def met(flight: Flight) -> tuple[Array, ...]:
-        ending_x, ending_y, _ = _landing(flight)
+        ending_x, ending_y, _ = landing_of(flight)
         return ending_y, flight.position(time_of_top(flight))[2], ending_x
 
     def aim(chosen: np.ndarray, landing_y: Array, top: Array, landing_x: Array) -> Launch:
         return calm_to_top(striker.take(chosen), landing_x, landing_y, top).launch()
 
     wishes = landing_y, top, landing_x
-    launch, _ = _aim_off_for_wind(striker, aim, wishes, wishes, met)
+    launch, _ = aim_off_for_wind(striker, aim, wishes, wishes, met)
     return launch
 
 
@@ -122,20 +119,36 @@ def aim_at_speed(
     """Clear the net by ``clearance`` (ft) at a given launch speed (ft/s), landing at ``landing_x``.
 
     The flatter of the two elevations is taken; where the speed is too small to clear the net so
-    high, the smallest speed that does (in wind, up to a tenth more). ``azimuth`` is as in
-    `aim_over_net`.
+    high, the smallest speed that does. ``azimuth`` is as in `aim_over_net`.
 
     Returns the launch and the ``y`` (ft) at which that ball lands.
     """
     striker = Striker(x, y, z, spin, ball, azimuth)
     if ball.calm:
         return calm_at_speed(striker, landing_x, speed, clearance)
-    velocity, missed = np.empty((3, x.size)), np.arange(x.size)
+    launch, raised = _raised_in_wind(striker, landing_x, speed, clearance)
+    if raised.size:
+        hard = striker.take(raised)
+        misses = _misses_of(hard, landing_x[raised], clearance[raised])
+        mended = flatter_or_slowest(speed[raised], launch.take(raised), misses)
+        launch.x[raised], launch.y[raised], launch.z[raised] = mended.x, mended.y, mended.z
+    return launch, landing_of(fly_below_ground(striker, launch))[1]
+
+
+def _raised_in_wind(
+    striker: Striker, landing_x: Array, speed: Array, clearance: Array
+) -> tuple[Launch, np.ndarray]:
+    """Clear the net at a given speed in wind, or at one raised until the aim settles.
+
+    The second array tells which ones were raised.
+    """
+    velocity, missed = np.empty((3, speed.size)), np.arange(speed.size)
+    raised = np.zeros(speed.shape, bool)
     for _ in range(_MOST_FASTER):
         here = striker.take(missed)
 
         def met(flight: Flight) -> tuple[Array, ...]:
-            return _clearance(flight), _landing(flight)[0]
+            return clearance_of(flight), landing_of(flight)[0]
 
         def aim(
             chosen: np.ndarray,
@@ -147,155 +160,26 @@ def aim_at_speed(
             return calm_at_speed(here.take(chosen), landing_x, speed[chosen], clearance)[0]
 
         wishes = clearance[missed], landing_x[missed]
-        launch, misses = _aim_off_for_wind(here, aim, wishes, wishes, met)
+        launch, misses = aim_off_for_wind(here, aim, wishes, wishes, met)
         velocity[:, missed] = launch.x, launch.y, launch.z
-        missed = missed[misses > _MISSED]
+        missed = missed[misses > _ROUGH]
         if not missed.size:
             break
         speed = speed.copy()
         speed[missed] *= _FASTER
-    launch = Launch(velocity[0], velocity[1], velocity[2], spin)
-    return launch, _landing(_fly_below_ground(striker, launch))[1]
+        raised[missed] = True
+    return Launch(velocity[0], velocity[1], velocity[2], striker.spin), np.flatnonzero(raised)
 
 
-def _clearance(flight: Flight) -> Array:
-    """Height (ft) of the centre over net top plus radius as the ball passes the net's plane."""
-    x, _, z = flight.position(time_at_line(flight, 0.0))
-    return z - height_to_clear(x) - flight.ball.radius
+def _misses_of(striker: Striker, landing_x: Array, clearance: Array) -> Callable[[Array], Array]:
+    """By how much drives told as in `sim.slow_drives` miss their wishes."""
 
+    def misses(drive: Array) -> Array:
+        flight = fly_below_ground(striker, launch_of(drive, striker.spin))
+        if striker.azimuth is None:
+            aside = landing_of(flight)[0] - landing_x
+        else:
+            aside = drive[AZIMUTH] - striker.azimuth
+        return np.stack((clearance_of(flight) - clearance, aside))
 
-def _landing(flight: Flight) -> tuple[Array, Array, Array]:
-    return flight.position(time_falling_to(flight, 0.0))
-
-
-def _aim_off_for_wind(
-    striker: Striker,
-    calm_aim: Callable[..., Launch],
-    first_marks: tuple[Array, ...],
-    wishes: tuple[Array, ...],
-    met: Callable[[Flight], tuple[Array, ...]],
-) -> tuple[Launch, Array]:
-    """Aim as a player does: as in still air, but off the mark by what the wind will take.
-
-    ``calm_aim`` takes the numbers of the shots to aim and as many marks as there are ``wishes``,
-    and ``met`` says what a flight made of them. The last wish is the landing side, left alone where
-    the azimuth is given. The marks are moved by what was missed, sped up by Anderson's method with
-    a memory of one, until the shot is on its mark. The launch that misses least of all turns is
-    kept for each shot; the second array is how much it misses (ft).
-
-    Source: D. G. Anderson, J. ACM 12 (1965) 547, doi 10.1145/321296.321305 (memory).
-    """
-    free = len(wishes) - (striker.azimuth is not None)
-    marks, wished = np.stack(first_marks), np.stack(wishes)
-    going, least = np.arange(striker.x.size), np.full(striker.x.size, np.inf)
-    velocity = np.empty((3, striker.x.size))
-    before, missed_before = marks, np.zeros(marks.shape)
-    # A mark gone astray may overflow; its launch then never misses least and is dropped.
-    with np.errstate(all="ignore"):
-        for turn in range(_WIND_TURNS):
-            launch = calm_aim(going, *marks)
-            missed = np.stack(met(_fly_below_ground(striker.take(going), launch)))
-            missed -= wished[:, going]
-            missed[free:] = 0.0
-            total = np.abs(missed).sum(axis=0)
-            better = (total < least[going]) | (turn == 0)
-            velocity[:, going[better]] = np.stack((launch.x, launch.y, launch.z))[:, better]
-            least[going] = np.fmin(least[going], total)
-            step = np.clip(-missed, -_LONGEST_CORRECTION, _LONGEST_CORRECTION)
-            if turn > 0:
-                change = missed - missed_before
-                weight = (missed * change).sum(axis=0) / (change * change).sum(axis=0)
-                weight = np.clip(np.nan_to_num(weight), -2.0, 0.9)
-                step = step - weight * (marks - before - change)
-            step = np.clip(np.nan_to_num(step), -_LONGEST_CORRECTION, _LONGEST_CORRECTION)
-            off = ~(total < _ON_THE_MARK)
-            going, before, missed_before = going[off], marks[:, off], missed[:, off]
-            marks = before + step[:, off]
-            if not going.size:
-                break
-    return Launch(velocity[0], velocity[1], velocity[2], striker.spin), least
-
-
-def _polish_in_wind(
-    striker: Striker,
-    launch: Launch,
-    wishes: tuple[Array, ...],
-    met: Callable[[Flight], tuple[Array, ...]],
-) -> tuple[Launch, Array]:
-    """Newton's method on the launch velocity, so that the true flight in wind grants the wishes.
-
-    Returns the better of the launches at which it starts and ends, and how much that misses (ft).
-    """
-    free = len(wishes) - (striker.azimuth is not None)
-    ground = np.hypot(launch.x, launch.y)
-    ahead = np.stack((launch.x / ground, launch.y / ground, np.zeros_like(ground)), axis=1)
-    across = ahead[:, [1, 0, 2]] * [-1.0, 1.0, 0.0]
-    up = np.broadcast_to([0.0, 0.0, 1.0], ahead.shape)
-    axes = (ahead, up, across)[:free]
-
-    def missed(velocity: Array, chosen: np.ndarray) -> Array:
-        here = striker.take(chosen)
-        trial = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], here.spin)
-        got = met(_fly_below_ground(here, trial))
-        return np.stack([g - w[chosen] for g, w in zip(got, wishes, strict=True)][:free], axis=1)
-
-    everyone = going = np.arange(striker.x.size)
-    start = np.stack((launch.x, launch.y, launch.z), axis=1)
-    velocity = start.copy()
-    for _ in range(_NEWTON_STEPS):
-        now = missed(velocity[going], going)
-        unsettled = np.abs(now).sum(axis=1) > _CLOSE
-        going, now = going[unsettled], now[unsettled]
-        if not going.size:
-            break
-        nudged = [missed(velocity[going] + _NUDGE * axis[going], going) for axis in axes]
-        matrix = (np.stack(nudged, axis=2) - now[:, :, None]) / _NUDGE
-        matrix[np.abs(np.linalg.det(matrix)) < 1e-9] = np.eye(free)
-        step = np.linalg.solve(matrix, now[:, :, None])[:, :, 0]
-        size = np.linalg.norm(step, axis=1, keepdims=True)
-        step *= np.minimum(1.0, _LONGEST_STEP / np.maximum(size, 1e-12))
-        velocity[going] -= sum(step[:, [k]] * axis[going] for k, axis in enumerate(axes))
-    polished = Launch(velocity[:, 0], velocity[:, 1], velocity[:, 2], launch.spin)
-    at_end, at_start = (np.abs(missed(v, everyone)).sum(axis=1) for v in (velocity, start))
-    return _choose(at_end < at_start, polished, launch), np.fmin(at_end, at_start)
-
-
-def _second_start(
-    striker: Striker,
-    calm: Launch,
-    launch: Launch,
-    misses: Array,
-    wishes: tuple[Array, ...],
-    met: Callable[[Flight], tuple[Array, ...]],
-) -> Launch:
-    """Newton's method once more, for the few launches that went astray.
-
-    It starts from the launch for still air made faster into the wind, or slower down it.
-    """
-    astray = np.flatnonzero(misses > _MISSED)
-    if not astray.size:
-        return launch
-    start, ball = calm.take(astray), striker.ball
-    start.x[:] -= _AGAINST_WIND * ball.wind_x
-    start.y[:] -= _AGAINST_WIND * ball.wind_y
-    chosen_wishes = tuple(wish[astray] for wish in wishes)
-    other, rest = _polish_in_wind(striker.take(astray), start, chosen_wishes, met)
-    other = _choose(rest < misses[astray], other, launch.take(astray))
-    launch.x[astray], launch.y[astray], launch.z[astray] = other.x, other.y, other.z
-    return launch
-
-
-def _fly_below_ground(striker: Striker, launch: Launch) -> Flight:
-    """Fly on below the ground, so that a ball that falls short still has a height at the net."""
-    longer = 1.4 * falling_time(striker.z, launch, striker.ball)
-    here = striker.x, striker.y, striker.z
-    return fly(*here, launch, striker.ball, longer, _WIND_FLIGHT_STEPS)
-
-
-def _choose(mask: np.ndarray, first: Launch, second: Launch) -> Launch:
-    return Launch(
-        np.where(mask, first.x, second.x),
-        np.where(mask, first.y, second.y),
-        np.where(mask, first.z, second.z),
-        first.spin,
-    )
+    return misses
