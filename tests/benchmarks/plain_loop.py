@@ -20,8 +20,15 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import root
 
-from tests.reference import plain_model as reference
-from tests.test_second_opinion import Shot, reference_players
+from tests.reference import court, drive, flight, solve
+from tests.reference.aim import intended_landing_x
+from tests.reference.ball import Ball, scaled
+from tests.reference.bounce import bounce
+from tests.reference.court import Vec3
+from tests.reference.launch import Launch, launch_from_velocity
+from tests.reference.reach import margin
+from tests.reference.return_of_serve import Contact
+from tests.second_opinion.shots import Shot
 
 TOLERANCE = 1e-6
 # As many instants before the bounce, and after it, as the package looks at.
@@ -31,50 +38,52 @@ INSTANTS = 20
 def play_shot(shot: Shot) -> list[tuple[bool, bool]]:
     """One shot from the return of serve to who reaches it: (in control, reached) by policy."""
     ball, scenario = shot.ball, shot.scenario
-    contact = shot.reference_contact()
+    contact = shot.contact_after_return()
     struck = shot.struck(aim(shot, contact))
-    first = reference.fly(contact.position, struck.velocity, struck.spin, ball)
-    net_time = reference._time_at_y(first, 0.0)
+    first = flight.fly(contact.position, struck.velocity, struck.spin, ball)
+    net_time = flight.time_at_y(first, 0.0)
     if net_time is None:
         return []
     x, _, z = first(net_time)
     landing = first.landing_position
-    if z - ball.radius < reference.net_top(x) and abs(x) <= reference.POST_X:
+    if z - ball.radius < court.net_top(x) and abs(x) <= court.POST_X:
         return []
-    if abs(landing[0]) > reference.HALF_WIDTH or not -reference.HALF_LENGTH <= landing[1] <= 0.0:
+    if abs(landing[0]) > court.HALF_WIDTH or not -court.HALF_LENGTH <= landing[1] <= 0.0:
         return []
-    velocity, spin = reference.bounce(first.landing_velocity, struck.spin, ball)
-    second = reference.fly(landing, velocity, spin, ball)
+    velocity, spin = bounce(first.landing_velocity, struck.spin, ball)
+    second = flight.fly(landing, velocity, spin, ball)
     balls = [
-        (net_time + part * (first.landing_time - net_time), True, first)
-        for part in np.arange(INSTANTS) / INSTANTS
-    ] + [(part * second.landing_time, False, second) for part in np.arange(INSTANTS + 1) / INSTANTS]
+        (net_time + share * (first.landing_time - net_time), True, first)
+        for share in np.arange(INSTANTS) / INSTANTS
+    ] + [
+        (share * second.landing_time, False, second) for share in np.arange(INSTANTS + 1) / INSTANTS
+    ]
     seen = [
-        (time + (0.0 if volley else first.landing_time), volley, flight(time))
-        for time, volley, flight in balls
+        (time + (0.0 if volley else first.landing_time), volley, part(time))
+        for time, volley, part in balls
     ]
     return [answer(shot, contact, policy, seen) for policy in scenario.policies]
 
 
-def aim(shot: Shot, contact: reference.Contact) -> reference.Launch:
+def aim(shot: Shot, contact: Contact) -> Launch:
     """The intended launch; a drive at its speed, or slower where it would land too deep."""
-    wishes = shot.wishes()
+    wishes = shot.wishes
     if shot.kind != "drive":
         return shot.reference_aim(contact)
     ball, speed, clearance = shot.ball, wishes["speed"], wishes["clearance"]
-    side = reference.intended_landing_x(shot.lane, contact.X, wishes["inset"], wishes["middle_x"])
+    side = intended_landing_x(shot.lane, contact.X, wishes["inset"], wishes["middle_x"])
     spin = float(shot.scenario.opponents.drive.topspin)
 
     def missed(angles: Any) -> list[float]:
-        launch = reference.Launch(speed, float(angles[0]), float(angles[1]), spin)
-        flight = reference.fly(contact.position, launch.velocity, spin, ball)
-        time = reference._time_at_y(flight, 0.0)
+        launch = Launch(speed, float(angles[0]), float(angles[1]), spin)
+        flown = flight.fly(contact.position, launch.velocity, spin, ball)
+        time = flight.time_at_y(flown, 0.0)
         if time is None:
-            return [-10.0, flight.landing_position[0] - side]
-        x, _, z = flight(time)
+            return [-10.0, flown.landing_position[0] - side]
+        x, _, z = flown(time)
         return [
-            z - reference.net_top(x) - ball.radius - clearance,
-            flight.landing_position[0] - side,
+            z - court.net_top(x) - ball.radius - clearance,
+            flown.landing_position[0] - side,
         ]
 
     across = math.atan2(side - contact.X, contact.Y + 15.0)
@@ -82,30 +91,28 @@ def aim(shot: Shot, contact: reference.Contact) -> reference.Launch:
         angles = root(missed, [elevation, across], tol=1e-6).x
         if max(map(abs, missed(angles))) < 0.01 and abs(angles[0]) < 1.5:
             break
-    launch = reference.Launch(speed, float(angles[0]), float(angles[1]), spin)
-    flight = reference.fly(contact.position, launch.velocity, spin, ball)
-    if flight.landing_position[1] >= reference.DRIVE_DEEPEST_Y:
+    launch = Launch(speed, float(angles[0]), float(angles[1]), spin)
+    flown = flight.fly(contact.position, launch.velocity, spin, ball)
+    if flown.landing_position[1] >= drive.DRIVE_DEEPEST_Y:
         return launch
-    velocity = reference._solve_clearance_and_landing(
-        contact.position, side, None, reference.DRIVE_DEEPEST_Y, clearance, spin, ball
+    velocity = solve.velocity_over_net(
+        contact.position, side, None, drive.DRIVE_DEEPEST_Y, clearance, spin, ball
     )
-    return reference.launch_from_velocity(velocity, spin)
+    return launch_from_velocity(velocity, spin)
 
 
 def answer(
     shot: Shot,
-    contact: reference.Contact,
+    contact: Contact,
     policy: Any,
-    seen: list[tuple[float, bool, reference.Vec3]],
+    seen: list[tuple[float, bool, Vec3]],
 ) -> tuple[bool, bool]:
     """Whether the pair has the ball in control, and whether it reaches it."""
-    places = shot.reference_places(policy, contact)
-    players = zip(places, reference_players(shot.scenario), shot.reactions(), strict=True)
     control = stretch = False
-    for place, player, reaction in players:
+    for who in shot.pair_at(shot.reference_places(policy, contact), policy):
         for stretched in (False, True):
             hit = any(
-                reference.margin(place, at, volley, stretched, time - reaction, player) >= 0.0
+                margin(who.at, at, volley, stretched, time - who.reaction, who.player) >= 0.0
                 for time, volley, at in seen
             )
             stretch |= hit
@@ -118,18 +125,21 @@ def answer(
 @contextmanager
 def everyday_tolerances() -> Iterator[None]:
     """The reference with the tolerances and methods of an everyday program."""
-    with mock.patch.multiple(reference, _integrate=_integrate, _solve_velocity=_solve_velocity):
+    with (
+        mock.patch.object(flight, "integrate", _integrate),
+        mock.patch.object(solve, "solve_velocity", _solve_velocity),
+    ):
         yield
 
 
 def _integrate(
-    position: reference.Vec3,
-    velocity: reference.Vec3,
+    position: Vec3,
+    velocity: Vec3,
     spin: float,
-    ball: reference.Ball,
+    ball: Ball,
     stop: Callable[..., float],
 ) -> Any:
-    axis = np.array(reference.spin_axis(velocity, ball))
+    axis = np.array(flight.spin_axis(velocity, ball))
     wind, weight = np.array([*ball.wind, 0.0]), np.array([0.0, 0.0, -ball.g])
 
     def change(_: float, state: np.ndarray) -> np.ndarray:
@@ -154,24 +164,22 @@ def _integrate(
 
 
 def _solve_velocity(
-    misses: Callable[[reference.Vec3, reference.Ball], list[float]],
-    guess: reference.Vec3,
-    ball: reference.Ball,
-) -> reference.Vec3:
+    misses: Callable[[Vec3, Ball], list[float]],
+    guess: Vec3,
+    ball: Ball,
+) -> Vec3:
     for parts in (1, 4):
         velocity = guess
         # Where the guess for a vacuum leads nowhere, drag is brought in step by step.
         for part in range(1, parts + 1):
-            part_ball = reference._scaled(ball, part / parts)
+            part_ball = scaled(ball, part / parts)
             velocity = _solve_from(velocity, lambda v, b=part_ball: misses(v, b))
         if max(map(abs, misses(velocity, ball))) < 0.01:
             break
     return velocity
 
 
-def _solve_from(
-    guess: reference.Vec3, misses: Callable[[reference.Vec3], list[float]]
-) -> reference.Vec3:
+def _solve_from(guess: Vec3, misses: Callable[[Vec3], list[float]]) -> Vec3:
     # Differences, taken in proportion to the unknowns, have to be larger than the noise of flights
     # at this tolerance: the unknowns are distances from far away.
     away = np.array(guess) - 10.0

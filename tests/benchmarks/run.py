@@ -38,8 +38,8 @@ from sim.third_shot import strike
 from sim.worked_reports import STUDIES
 from tests.benchmarks import plain_loop, scalar
 from tests.interval_coverage import SAMPLINGS, Coverage, study
-from tests.test_second_opinion import Block as PlayedBlock
-from tests.test_second_opinion import Shot
+from tests.second_opinion.shots import Block as PlayedBlock
+from tests.second_opinion.shots import Shot
 
 ROUNDS = 9
 PLAIN_SHOTS = 8
@@ -157,13 +157,7 @@ def parts(scenario: Scenario) -> dict[str, Callable[[], object]]:
 
 def plain(scenario: Scenario) -> tuple[Callable[[], object], int]:
     """The loop over single shots, checked against the package's answers for the same ones."""
-
-    class Here(PlayedBlock):
-        @property
-        def scenario(self) -> Scenario:  # type: ignore[override]
-            return scenario
-
-    blocks = [Here("club-sixties", direction, BLOCK) for direction in RETURN_DIRECTIONS]
+    blocks = [PlayedBlock(scenario, direction, BLOCK) for direction in RETURN_DIRECTIONS]
     shots = [Shot(block, number) for number in range(PLAIN_SHOTS) for block in blocks]
 
     def loop() -> list[Any]:

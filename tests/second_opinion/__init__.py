@@ -1,0 +1,1 @@
+"""The package against the plain reference in `tests/reference`, shot by shot."""
