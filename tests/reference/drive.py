@@ -46,7 +46,7 @@ def azimuth_for(
     return float(brentq(miss, -WIDEST, WIDEST, xtol=1e-14, rtol=1e-14))
 
 
-def _drive_miss(
+def drive_miss(
     position: Vec3,
     speed: float,
     elevation: float,
@@ -80,7 +80,7 @@ def lower_elevation(
     """Lowest elevation (rad) that gives the clearance at a speed; None if none does."""
 
     def miss(elevation: float) -> float:
-        return _drive_miss(position, speed, elevation, clearance, spin, landing_x, azimuth, ball)
+        return drive_miss(position, speed, elevation, clearance, spin, landing_x, azimuth, ball)
 
     # The straight line to the lowest possible target lies below every solution: without
     # backspin a ball falls below the line it was struck along.
@@ -126,9 +126,7 @@ def slowest_drive(
 
     def speed_needed(elevation: float) -> float:
         def miss(speed: float) -> float:
-            return _drive_miss(
-                position, speed, elevation, clearance, spin, landing_x, azimuth, ball
-            )
+            return drive_miss(position, speed, elevation, clearance, spin, landing_x, azimuth, ball)
 
         fast = preferred
         while miss(fast) < 0.0:

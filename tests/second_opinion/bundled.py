@@ -62,4 +62,4 @@ def all_compared(name: str, size: int, samples: int) -> Comparison:
 
 if __name__ == "__main__":
     for scenario in sys.argv[2:] or SCENARIOS:
-        print("\n".join(table(scenario, all_compared(scenario, int(sys.argv[1]), 400))), flush=True)
+        print("\n".join(table(scenario, all_compared(scenario, int(sys.argv[1]), 200))), flush=True)

@@ -5,18 +5,19 @@ The two sides share nothing but those numbers, but for the slowest drives (see `
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from sim.answers import LEAKS
+from sim.answers import LEAKS, Detail
 from sim.rallies import FATES
 from sim.run_in import PLAYERS
 from tests.reference import answer
 from tests.reference.fate import fate_of
 from tests.reference.launch import Launch
 from tests.reference.reach import is_forehand
-from tests.reference.search import Sight
+from tests.reference.search import Instant, Sight
 from tests.second_opinion.agreement import (
     CLOSE_FROM_START,
     CONTACT_FEET,
@@ -166,39 +167,42 @@ def _taken(
     reaches: list[answer.Reach],
     found: Comparison,
 ) -> None:
-    """Who takes the ball, when, where, and with which hand.
+    """Who takes the ball, and when.
 
     Two instants may leave all but the same time. So the package's instant is right if, by the
     reference, it leaves as much as the best one; the rest is asked about that very instant.
     """
     detail, i = shot.block.details[number], shot.number_in_play
     where = f"{shot} {shot.kind}, {shot.scenario.policies[number].name}"
-    left, right = reaches
-    control = left.control or right.control
+    left, right = (reach.claim for reach in reaches)
+    mine, taker = int(detail.player[i]), int(right > left)
+    control = any(reach.control for reach in reaches)
     limit = SPARE_SECONDS if control else STRETCH_FEET
-    claims = [reach.claim[2] for reach in reaches]
-    taker, mine = int(right.claim > left.claim), int(detail.player[i])
-    both = left.control and right.control
-    equal = both or not control
-    margin = abs(claims[0] - claims[1]) if equal else float("inf")
+    # Only like claims can be close: control comes before any reach at full stretch.
+    margin = abs(left[2] - right[2]) if left[:2] == right[:2] else math.inf
     found.word("who takes it", where, PLAYERS[mine], PLAYERS[taker], margin, limit)
     instant = sight.at(float(detail.time[i]), bool(detail.volley[i]))
     who, reach = pair[mine], reaches[mine]
     if control:
         found.number("when: time to spare", where, who.spare(instant), reach.spare, limit)
     else:
-        found.number(
-            "when: reach left", where, who.margin(instant, True), reach.stretch_margin, limit
-        )
+        room = who.margin(instant, True)
+        found.number("when: reach left", where, room, reach.stretch_margin, limit)
+    _taken_where(detail, i, where, instant, who, found)
+    # At the bounce itself both belong.
+    after = instant.time - sight.path.bounce_time
+    found.word("volley", where, instant.volley, after <= 0.0, after, SPARE_SECONDS)
+
+
+def _taken_where(
+    detail: Detail, i: int, where: str, instant: Instant, who: answer.Ready, found: Comparison
+) -> None:
+    """Where the ball is at the package's instant, and with which hand it is taken there."""
     for axis, x, there in zip("xyz", instant.ball_at, (detail.x, detail.y, detail.z), strict=True):
         found.number(f"where, {axis}", where, float(there[i]), x, CLOSE_FROM_START)
-    aside = instant.ball_at[0] - who.at[0]
     forehand = is_forehand(instant.ball_at[0], who.at[0], who.player)
-    hand = ("backhand", "forehand")[bool(detail.forehand[i])], ("backhand", "forehand")[forehand]
-    found.word("which hand", where, *hand, aside, CLOSE_FROM_START)
-    bounce = sight.path.bounce_time
-    volley = bool(detail.volley[i]), instant.time <= bounce
-    found.word("volley", where, *volley, instant.time - bounce, SPARE_SECONDS)
+    aside = instant.ball_at[0] - who.at[0]
+    found.word("a forehand", where, bool(detail.forehand[i]), forehand, aside, CLOSE_FROM_START)
 
 
 def table(name: str, found: Comparison) -> Iterator[str]:
