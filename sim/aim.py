@@ -33,6 +33,7 @@ from sim.slow_drives import AZIMUTH, flatter_or_slowest, launch_of
 _ROUGH: Final = 1e-3
 _FASTER: Final = 1.12
 _MOST_FASTER: Final = 7
+_RAISED: Final = 1.0 + 1e-9
 
 
 def aim_over_net(
@@ -140,10 +141,10 @@ def _raised_in_wind(
 ) -> tuple[Launch, np.ndarray]:
     """Clear the net at a given speed in wind, or at one raised until the aim settles.
 
-    The second array tells which ones were raised.
+    The second array tells which ones were raised, here or by the aim in still air.
     """
     velocity, missed = np.empty((3, speed.size)), np.arange(speed.size)
-    raised = np.zeros(speed.shape, bool)
+    preferred = speed
     for _ in range(_MOST_FASTER):
         here = striker.take(missed)
 
@@ -167,8 +168,8 @@ def _raised_in_wind(
             break
         speed = speed.copy()
         speed[missed] *= _FASTER
-        raised[missed] = True
-    return Launch(velocity[0], velocity[1], velocity[2], striker.spin), np.flatnonzero(raised)
+    raised = np.flatnonzero(np.sqrt((velocity * velocity).sum(axis=0)) > _RAISED * preferred)
+    return Launch(velocity[0], velocity[1], velocity[2], striker.spin), raised
 
 
 def _misses_of(striker: Striker, landing_x: Array, clearance: Array) -> Callable[[Array], Array]:

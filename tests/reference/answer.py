@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from tests.reference.court import Vec2
 from tests.reference.leaks import leak_label
-from tests.reference.reach import margin
+from tests.reference.reach import is_forehand, margin
 from tests.reference.return_of_serve import Contact
 from tests.reference.run_in import RUNNING_PENALTY, Player
-from tests.reference.search import Instant, Sight
+from tests.reference.search import Instant, Sight, Value
 from tests.reference.spare_time import in_control, time_needed
 
 SHORTEST_REACTION = 0.12
@@ -38,6 +39,10 @@ class Ready:
         """Reach minus ground distance (ft) at one instant."""
         since = instant.time - self.reaction
         return margin(self.at, instant.ball_at, instant.volley, stretched, since, self.player)
+
+    def forehand(self, instant: Instant) -> bool:
+        """Whether the ball is on the forehand side of where the player stood."""
+        return is_forehand(instant.ball_at[0], self.at[0], self.player)
 
     def spare(self, instant: Instant) -> float:
         """How much later (s) the reaction could come for control at this very instant."""
@@ -92,12 +97,30 @@ def ready(player: Player, at: Vec2, reaction: float, split_step: bool) -> Ready:
 
 def reach_of(sight: Sight, who: Ready) -> Reach:
     """What one player can do about a ball in play."""
-    control, _ = sight.greatest(lambda instant: who.margin(instant, False))
-    stretch, _ = sight.greatest(lambda instant: who.margin(instant, True))
-    return Reach(control, stretch, most_spare(sight, who))
+    turns = turns_of(sight, who)
+
+    def greatest(value: Value) -> float:
+        return max([sight.greatest(value), *(sight.closer(value, *turn) for turn in turns)])
+
+    control = greatest(lambda instant: who.margin(instant, False))
+    stretch = greatest(lambda instant: who.margin(instant, True))
+    return Reach(control, stretch, most_spare(sight, who, turns))
 
 
-def most_spare(sight: Sight, who: Ready) -> float:
+def turns_of(sight: Sight, who: Ready) -> list[tuple[Instant, Instant]]:
+    """Instants, one after the other, between which the ball changes from one hand to the other.
+
+    There the reach jumps, and may be greatest just beside the jump.
+    """
+    return [
+        (first, second)
+        for instants in sight.stretches
+        for first, second in pairwise(instants)
+        if who.forehand(first) != who.forehand(second)
+    ]
+
+
+def most_spare(sight: Sight, who: Ready, turns: list[tuple[Instant, Instant]]) -> float:
     """The greatest time to spare (s) over all instants.
 
     An instant is worth a search of its own only if it beats the best so far: every twentieth is
@@ -109,9 +132,10 @@ def most_spare(sight: Sight, who: Ready) -> float:
             # A reaction a thousand seconds earlier stands for one as early as you like.
             if who.beats(instants[i], max(best, -1e3)):
                 best = who.spare(instants[i])
-                found.append(instants[max(0, i - 1) : i + 2])
-    for around in found[-5:]:
-        best = max(best, sight.closer(who.spare, around[0], around[-1])[0])
+                around = instants[max(0, i - 1) : i + 2]
+                found.append((around[0], around[-1]))
+    for around in found[-5:] + turns:
+        best = max(best, sight.closer(who.spare, *around))
     return best
 
 

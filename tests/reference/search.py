@@ -57,13 +57,13 @@ class Sight:
             return Instant(time, self.path.first(time), volley)
         return Instant(time, self.path.second(time - self.path.bounce_time), volley)
 
-    def greatest(self, value: Value, few: int = 5) -> tuple[float, float]:
-        """Greatest value of all instants, and its time (s; NaN if all are minus infinity).
+    def greatest(self, value: Value, few: int = 5) -> float:
+        """Greatest value of all instants.
 
         Golden section goes on around ``few`` of the best local maxima before the bounce, and after.
         The value may jump, and may be minus infinity.
         """
-        best = -math.inf, math.nan
+        best = -math.inf
         for instants in self.stretches:
             values = [value(instant) for instant in instants]
             last = len(values) - 1
@@ -76,21 +76,19 @@ class Sight:
             ]
             for i in sorted(peaks, key=lambda i: -values[i])[:few]:
                 around = instants[max(0, i - 1)], instants[min(last, i + 1)]
-                best = max(best, (values[i], instants[i].time), self.closer(value, *around))
+                best = max(best, values[i], self.closer(value, *around))
         return best
 
-    def closer(self, value: Value, first: Instant, last: Instant) -> tuple[float, float]:
-        """Greatest value found between two instants of one stretch, and its time (s)."""
+    def closer(self, value: Value, first: Instant, last: Instant) -> float:
+        """Greatest value found between two instants of one stretch."""
 
         def looked_at(time: float) -> tuple[float, float]:
             return value(self.at(time, first.volley)), time
 
         low, high = first.time, last.time
-        left, right = (
-            looked_at(high - GOLDEN * (high - low)),
-            looked_at(low + GOLDEN * (high - low)),
-        )
-        best = max(left, right)
+        left = looked_at(high - GOLDEN * (high - low))
+        right = looked_at(low + GOLDEN * (high - low))
+        best = max(left[0], right[0])
         while high - low > SHORTEST:
             if left[0] >= right[0]:
                 high, right = right[1], left
@@ -98,5 +96,5 @@ class Sight:
             else:
                 low, left = left[1], right
                 right = looked_at(low + GOLDEN * (high - low))
-            best = max(best, left, right)
+            best = max(best, left[0], right[0])
         return best
