@@ -1,7 +1,7 @@
 """Sections 8 and 9 of the model page: what is drawn, each from one uniform number.
 
 Each of them can be normal, truncated normal, uniform, triangular, a weighted list, a constant or a
-measured sample from a CSV file.
+measured sample from a CSV file, which lies beside the scenario or in a folder below it.
 """
 
 from __future__ import annotations

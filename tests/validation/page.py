@@ -228,7 +228,7 @@ def _second_program() -> list[str]:
         "",
         "A slow, plain version of the model, written from its description with other methods and "
         "no code in common, gets the same random numbers and has to come to the same contact, "
-        "launch, flight, places and answer for every shot: `tests/test_second_opinion.py`. It "
+        "launch, flight, places and answer for every shot: `tests/second_opinion`. It "
         "finds mistakes in the program, not in the model.",
         "",
     ]
