@@ -58,3 +58,7 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

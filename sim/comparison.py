@@ -163,6 +163,7 @@ def compare(
     That is ``scenario.run.shots`` for each return direction, or with ``precision`` as many as it
     takes. The result does not depend on the ``workers``, nor on what the ``store`` had kept.
     Policies of the rule best without places get theirs first: the scenario of the result has them.
+    Raises `sim.errors.Refused` where there are none to be found, and what workers and store raise.
     """
     workers, store = workers or OneAfterTheOther(), store or NoStore()
 

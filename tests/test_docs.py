@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from sim import __version__
 from sim.cli import main
-from sim.reference_pages import commands_page, defaults_page
+from sim.reference_pages import commands_page, defaults_page, interface_page
 from sim.scenario_files import bundled, load
 from sim.terminal import PRECISION_NOT_REACHED
 from sim.worked_reports import STUDIES
@@ -37,7 +37,12 @@ QUICK_PAGES = ("seventies-lobs",)
 
 
 @pytest.mark.parametrize(
-    ("name", "page"), [("commands.md", commands_page), ("defaults.md", defaults_page)]
+    ("name", "page"),
+    [
+        ("commands.md", commands_page),
+        ("defaults.md", defaults_page),
+        ("interface.md", interface_page),
+    ],
 )
 def test_generated_pages_are_up_to_date(name: str, page: object) -> None:
     assert callable(page)
