@@ -16,16 +16,9 @@ from pathlib import Path
 from typing import Any, Final
 
 # https://docs.python.org/3/library/audit_events.html
-WRITES: Final = (
-    "os.mkdir",
-    "os.remove",
-    "os.rename",
-    "os.rmdir",
-    "os.link",
-    "os.symlink",
-    "os.chmod",
-)
-WRITES += ("os.truncate", "os.utime", "os.chown")
+# The last argument of these is the folder that a relative path starts from, -1 for the current one.
+WRITES: Final = ("os.mkdir", "os.remove", "os.rename", "os.rmdir", "os.link", "os.symlink")
+WRITES += ("os.chmod", "os.utime", "os.chown")
 STARTS: Final = ("subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "os.spawn")
 NETWORK: Final = ("connect", "bind", "sendto", "sendmsg", "getaddrinfo", "gethostbyname")
 
@@ -40,9 +33,9 @@ def watch(log: Path, command: list[str]) -> None:
 
     def hook(event: str, arguments: tuple[Any, ...]) -> None:
         if event == "open" and _to_write(arguments):
-            tell("write", event, _path(arguments[0]))
+            tell("write", event, [_path(arguments[0])])
         elif event in WRITES:
-            tell("write", event, [_path(a) for a in arguments if isinstance(a, str | bytes | Path)])
+            tell("write", event, [_path(a, arguments[-1]) for a in arguments if _is_path(a)])
         elif event in STARTS:
             tell("start", event, arguments)
         elif event.startswith("socket.") and event.removeprefix("socket.") in NETWORK:
@@ -60,8 +53,13 @@ def _to_write(arguments: tuple[Any, ...]) -> bool:
     return bool(flags & (os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND))
 
 
-def _path(path: Any) -> str:
-    return os.path.abspath(os.fsdecode(path)) if isinstance(path, str | bytes | Path) else str(path)
+def _is_path(argument: Any) -> bool:
+    return isinstance(argument, str | bytes | Path)
+
+
+def _path(path: str | bytes | Path, folder: int = -1) -> str:
+    start = os.readlink(f"/proc/self/fd/{folder}") if folder >= 0 else os.getcwd()
+    return os.path.normpath(os.path.join(start, os.fsdecode(path)))
 
 
 def main(log: Path) -> None:
