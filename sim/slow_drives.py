@@ -102,7 +102,9 @@ def _slowest(start: Array, misses: Misses) -> tuple[Array, Array]:
         missed = np.abs(misses(there)).sum(axis=0)
         slower = (missed < _ON_THE_MARK) & (there[SLOWNESS] > drive[SLOWNESS])
         shorter = np.where(slower, 1.0, _SHORTER * shorter)
-        measured = (change_there[SLOWNESS] - change[SLOWNESS]) / step
+        # Where no step is left to take, nothing is measured.
+        taken = np.where(step == 0.0, np.inf, step)
+        measured = (change_there[SLOWNESS] - change[SLOWNESS]) / taken
         bend = np.where(slower & (measured < 0.0), measured, bend)
         drive, change = np.where(slower, there, drive), np.where(slower, change_there, change)
     return drive, bend
