@@ -23,6 +23,8 @@ NON_VOLLEY_ZONE: Final = 7.0
 NET_HEIGHT_AT_CENTRE: Final = 34.0 / 12.0
 NET_HEIGHT_AT_SIDELINE: Final = 36.0 / 12.0
 POST: Final = 11.0
+# A ball that was followed to the plane of the net is there to within rounding (ft).
+AT_NET: Final = 1e-6
 
 
 def net_height(x: Array) -> Array:

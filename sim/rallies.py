@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.ball import Ball, air_density, make_ball
 from sim.bounce import bounce
-from sim.court import Array, is_in, net_height
+from sim.court import AT_NET, Array, is_in, net_height
 from sim.draws import BLOCK, COLUMNS, draw
 from sim.flight import Flight, Launch, falling_time, fly, time_at_line, time_falling_to
 from sim.return_of_serve import Contact, fly_return
@@ -175,7 +175,7 @@ def follow_through(
     landing, at_landing = flight.place_and_launch(landing_time)
     top_edge = net_height(net[0])
     clearance = net[2] - top_edge - ball.radius
-    over = (landing_time > net_time) & (net[1] <= 1e-6)
+    over = (landing_time > net_time) & (net[1] <= AT_NET)
     over &= (clearance >= 0.0) | (top_edge == 0.0)  # without an edge: around the post
     fate = np.where(over, np.where(is_in(landing[0], landing[1]), IN_PLAY, OUT), NET)
     chosen = np.flatnonzero(fate == IN_PLAY)

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.court import Array
+from sim.court import AT_NET, Array
 from sim.flight import Flight
 
 # Nothing farther back than this is reached (ft from the net).
@@ -75,7 +75,7 @@ def delayed(track: Track, start: Array) -> Track:
 
 
 def _is_live(y: Array, z: Array) -> np.ndarray:
-    return (y <= 0.0) & (y > -LAST_DEPTH) & (z >= -_GROUND)
+    return (y <= AT_NET) & (y > -LAST_DEPTH) & (z >= -_GROUND)
 
 
 def finer_track(

@@ -319,6 +319,15 @@ def test_details_agree_with_the_answer(direction: str) -> None:
             assert not np.any(answer.control[name] & ~answer.stretch[name])
 
 
+@pytest.mark.parametrize("wind", ["0 mph", "12 mph"])
+def test_every_ball_may_be_played_from_the_net_on(wind: str) -> None:
+    # Its place there comes out of a search: within rounding of the net, on either side of it.
+    air = {"wind_from_behind": wind, "wind_to_the_right": wind}
+    scenario = Scenario.model_validate({"name": "t", "air": air})
+    rally = play(scenario, "line", shots=2048)
+    assert track_of(rally.approach, rally.rebound).live[0].all()
+
+
 def looked_at_everywhere(
     player: Player, rally: Rally, place: Place, reaction: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:

@@ -897,7 +897,7 @@ typedef struct {
 } Reached;
 
 static inline int is_live(Point at) {
-    return at.y <= 0.0 && at.y > -LAST_DEPTH && at.z >= -GROUND;
+    return at.y <= 1e-6 && at.y > -LAST_DEPTH && at.z >= -GROUND;
 }
 
 static inline Instant instant_at(const Flight *flight, int step, const double weight[6],

@@ -226,7 +226,7 @@ def _second_program() -> list[str]:
     return [
         "## A second program, shot by shot",
         "",
-        "A slow, plain version of the model, written from its description with other methods and "
+        "A slow, plain version of the model, written from its page with other methods and "
         "no code in common, gets the same random numbers and has to come to the same contact, "
         "launch, flight, places and answer for every shot: `tests/second_opinion`. It "
         "finds mistakes in the program, not in the model.",
