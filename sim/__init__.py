@@ -21,13 +21,14 @@ if TYPE_CHECKING:
     from sim.precision import Precision
     from sim.processes import Processes
     from sim.scenario import Scenario
-    from sim.scenario_files import ScenarioError, bundled, load
+    from sim.scenario_errors import ScenarioError
+    from sim.scenario_files import bundled, load
 
 _HOME = {
     "Comparison": "sim.comparison",
     "compare": "sim.comparison",
     "Scenario": "sim.scenario",
-    "ScenarioError": "sim.scenario_files",
+    "ScenarioError": "sim.scenario_errors",
     "Precision": "sim.precision",
     "Processes": "sim.processes",
     "bundled": "sim.scenario_files",

@@ -15,7 +15,8 @@ from sim.errors import Refused
 from sim.numeric_settings import numeric_setting
 from sim.samples import with_samples_written_out
 from sim.scenario import Scenario
-from sim.scenario_files import ScenarioError, ScenarioFile, build, overlay
+from sim.scenario_errors import ScenarioError
+from sim.scenario_files import ScenarioFile, build, overlay
 from sim.tables import Row
 from sim.toml_text import toml_text
 from sim.units import SHOWN_UNIT, format_quantity, in_unit

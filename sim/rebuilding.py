@@ -19,7 +19,8 @@ from sim.manifest import SAMPLE
 from sim.outputs import MANIFEST
 from sim.plain_text import is_plain
 from sim.samples import sample_files
-from sim.scenario_files import ScenarioError, ScenarioFile, build
+from sim.scenario_errors import ScenarioError
+from sim.scenario_files import ScenarioFile, build
 
 _LARGEST_FILE: Final = 100_000_000
 # Ours are five deep.

@@ -9,7 +9,8 @@ import pytest
 
 from sim.errors import Refused
 from sim.numeric_settings import changed, changer, numeric_setting, numeric_settings
-from sim.scenario_files import ScenarioError, build, bundled, read
+from sim.scenario_errors import ScenarioError
+from sim.scenario_files import build, bundled, read
 
 FILE = read("club-sixties")
 OF_WHOM = ("returner", "partner")

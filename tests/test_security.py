@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from matplotlib import font_manager, get_cachedir
 
-from sim import charts, joint_draws, rebuilding, samples, scenario_files
+from sim import charts, joint_draws, rebuilding, samples, scenario_errors, scenario_files
 from sim.cli import main
 from sim.scenario import Scenario
 
@@ -152,6 +152,6 @@ def test_limits_on_the_page_are_those_of_the_program() -> None:
         f"A chart may have {charts._MOST_ROWS:,} rows",
         f"a sample and a file of draws {samples.LARGEST_SAMPLE:,}",
         f"at most {policies} policies",
-        f"{scenario_files._DEEPEST_TABLE} deep",
+        f"{scenario_errors.DEEPEST_TABLE} deep",
     ):
         assert said in page

@@ -16,7 +16,7 @@ from sim.errors import Refused
 from sim.numeric_settings import NumericSetting, numeric_setting, single_keys
 from sim.plain_text import quoted
 from sim.scenario import Centres, Policy, Scenario
-from sim.scenario_files import ScenarioError
+from sim.scenario_errors import ScenarioError
 from sim.setting_words import setting_words
 from sim.units import UNITS, in_unit
 from sim.wording import MINUS

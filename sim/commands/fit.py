@@ -305,7 +305,8 @@ def _fitting(
     ``inputs``, or of the options where there is none.
     """
     from sim.charts import ChartError
-    from sim.scenario_files import ScenarioError, build, merge, read
+    from sim.scenario_errors import ScenarioError
+    from sim.scenario_files import build, merge, read
 
     run = {"shots": shots, "seed": common.seed}
     changes = merge(changes, {"run": {key: v for key, v in run.items() if v is not None}})

@@ -60,7 +60,8 @@ def show(scenario: str | None, full: bool, units: str) -> None:
 def new(file: Path, like: str | None) -> None:
     """Write a scenario to fill in to FILE (.toml), building on a bundled one."""
     from sim.outputs import write_new_file
-    from sim.scenario_files import DEFAULT, bundled, read, template
+    from sim.scenario_files import DEFAULT, bundled, read
+    from sim.scenario_template import template
 
     with errors_to_exit_codes():
         if file.suffix != ".toml":
@@ -88,7 +89,7 @@ def schema() -> None:
     """Print the JSON Schema of scenario files, for editors."""
     import json
 
-    from sim.scenario_files import json_schema
+    from sim.scenario_template import json_schema
 
     with errors_to_exit_codes():
         echo(json.dumps(json_schema(), indent=2, ensure_ascii=False))

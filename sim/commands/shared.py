@@ -287,7 +287,8 @@ def study_in(
 
 def changes_of(pairs: tuple[str, ...], option: str = "--set") -> dict[str, Any]:
     """Tables from KEY=VALUE pairs; values as in TOML, or plain text."""
-    from sim.scenario_files import check_tables, merge, nested
+    from sim.scenario_errors import check_tables
+    from sim.scenario_files import merge, nested
 
     tables: dict[str, Any] = {}
     for pair in pairs:

@@ -9,7 +9,8 @@ from typing import Any, Final
 from sim.chart_forms import DASHES, THIRD_SHOTS
 from sim.manifest import manifest_of
 from sim.numeric_settings import numeric_settings
-from sim.scenario_files import build, bundled, json_schema, read, template
+from sim.scenario_files import build, bundled, read
+from sim.scenario_template import json_schema, template
 from sim.units import UNITS
 
 _SAMPLE: Final = "shot,speed\n1,36.5\n2,41\n3,\n4,38\n"
