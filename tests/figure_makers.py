@@ -25,7 +25,7 @@ from sim.analyses.positions import find
 from sim.analyses.sensitivity import sensitivity
 from sim.analyses.sweep import plan, sweep
 from sim.analyses.uncertainty import uncertainty
-from sim.best_places import Wish
+from sim.candidate_places import Wish
 from sim.chart_forms import THIRD_SHOTS
 from sim.charts import read_chart
 from sim.commands.one_comparison import only_between

@@ -13,30 +13,26 @@ import pytest
 from click.testing import CliRunner
 
 import sim
-from sim import best_places
+from sim import best_places, candidate_places
 from sim.analyses.positions import FRESH, Positions, best_rows, find, region_rows, regret_rows
-from sim.best_places import (
-    LEAST_APART,
+from sim.best_places import with_places_found, with_spots
+from sim.blocks import blocks_of
+from sim.candidate_places import (
     SEARCH_BLOCK,
     Candidates,
-    Landscape,
     Wish,
     Worth,
-    as_good,
     candidates,
     every_target,
     in_time,
-    landscape,
-    with_places_found,
-    with_spots,
 )
-from sim.blocks import blocks_of
 from sim.cli import main
 from sim.draws import draw
 from sim.errors import Refused
 from sim.figures.positions import place_figures
 from sim.figures.style import to_png
 from sim.numeric_settings import numeric_setting
+from sim.pairs_of_places import LEAST_APART, Landscape, as_good, landscape
 from sim.processes import Processes
 from sim.rallies import IN_PLAY, play
 from sim.run_in import PLAYERS, run_in, targets
@@ -70,7 +66,7 @@ def test_every_pair_is_worth_what_a_comparison_of_all_pairs_says(
     monkeypatch: pytest.MonkeyPatch, split_step: bool
 ) -> None:
     # On the very shots of a comparison, so that the counts have to be the same, ball by ball.
-    monkeypatch.setattr(best_places, "SEARCH_BLOCK", 0)
+    monkeypatch.setattr(candidate_places, "SEARCH_BLOCK", 0)
     scenario = scenario_of(return_of_serve={"directions": ["cross"]})
     policy = BEST.model_copy(update={"split_step": split_step})
     reached = candidates(scenario, policy, COARSE)["cross"]
@@ -221,7 +217,7 @@ def test_the_mirrored_pair_stands_mirrored(monkeypatch: pytest.MonkeyPatch) -> N
     for tables, uniform in ((TABLES, numbers), (mirrored(TABLES), image)):
         scenario = Scenario.model_validate(tables)
         rally = rally_from(scenario, "line", uniform)
-        monkeypatch.setattr(best_places, "_rally", lambda *_, rally=rally: rally)
+        monkeypatch.setattr(candidate_places, "_rally", lambda *_, rally=rally: rally)
         lands.append(landscape(candidates(scenario, BEST, COARSE)["line"], Worth()))
     here, there = lands
     left, right = (here.candidates[name] for name in PLAYERS)

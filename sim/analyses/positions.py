@@ -1,8 +1,8 @@
 """Where the two should stand when the opponents strike, and what other ways of standing give away.
 
-The best pair of places is searched with shots of its own (`sim.best_places`) and then judged, with
-the scenario's policies, on fresh ones: the best of many looks better than it is on the shots that
-it was chosen by.
+The best pair of places is searched with shots of its own (`sim.candidate_places`) and then judged,
+with the scenario's policies, on fresh ones: the best of many looks better than it is on the shots
+that it was chosen by.
 """
 
 from __future__ import annotations
@@ -13,21 +13,11 @@ from typing import Final
 
 import numpy as np
 
-from sim.best_places import (
-    Candidates,
-    Landscape,
-    Wish,
-    Worth,
-    as_good,
-    candidates,
-    found_on_average,
-    in_time,
-    landscape,
-    with_places_found,
-    with_spots,
-)
+from sim.best_places import with_places_found, with_spots
 from sim.blocks import Workers
+from sim.candidate_places import Candidates, Wish, Worth, candidates, found_on_average, in_time
 from sim.comparison import Progress
+from sim.pairs_of_places import Landscape, as_good, landscape
 from sim.run_in import PLAYERS
 from sim.scenario import Policy, Scenario, Spot, Spots
 from sim.statistics import (

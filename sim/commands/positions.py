@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from sim.analyses.positions import Positions
-    from sim.best_places import Worth
+    from sim.candidate_places import Worth
     from sim.figures.style import Units
 
 _SHOTS: Final = 4096
@@ -88,7 +88,7 @@ def positions(
         options["worth"] = [*worth]
     with study_of("positions", Common(**common), options) as study:
         from sim.analyses.positions import best_rows, find, region_rows, regret_rows
-        from sim.best_places import Wish
+        from sim.candidate_places import Wish
         from sim.samples import with_samples_written_out
         from sim.scenario_files import overlay
         from sim.texts.positions import terminal_text
@@ -117,7 +117,7 @@ def positions(
 
 
 def _worth(control: float, stretch: float) -> Worth:
-    from sim.best_places import Worth
+    from sim.candidate_places import Worth
 
     if not 0.0 < control >= stretch:
         raise Refused(

@@ -12,9 +12,10 @@ from sim.analyses.positions import (
     Regret,
     in_points,
 )
-from sim.best_places import LEAST_APART, Worth
+from sim.candidate_places import Worth
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE
 from sim.draws import BLOCK
+from sim.pairs_of_places import LEAST_APART
 from sim.run_in import PLAYERS
 from sim.scenario import Spot
 from sim.tables import ALL

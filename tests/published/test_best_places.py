@@ -15,16 +15,8 @@ import numpy as np
 import pytest
 
 import sim
-from sim.best_places import (
-    SEARCH_BLOCK,
-    Candidates,
-    Landscape,
-    Wish,
-    Worth,
-    as_good,
-    candidates,
-    landscape,
-)
+from sim.candidate_places import SEARCH_BLOCK, Candidates, Wish, Worth, candidates
+from sim.pairs_of_places import Landscape, as_good, landscape
 from sim.rallies import play
 from sim.run_in import targets
 from sim.scenario import Policy, Scenario
