@@ -89,6 +89,15 @@ def manifest_of(
     }
 
 
+def files_read(
+    file: ScenarioFile, tables: Mapping[str, Any], inputs: Iterable[InputFile] = ()
+) -> list[Path]:
+    """All files of its user's that a run reads, as in `manifest_of`."""
+    scenario = [] if file.bundled else [Path(file.shown_path)]
+    samples = [file.folder / path for path in sample_files(tables)]
+    return [*scenario, *samples, *(each.path for each in inputs)]
+
+
 def made_with() -> dict[str, str]:
     """Versions of what the bytes of results hang on, and the kind of machine."""
     packages = (name for name in (*NUMBERS, *PICTURES) if name != "python")

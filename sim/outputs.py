@@ -40,21 +40,27 @@ class OutputError(Refused):
 
 
 @contextmanager
-def reserved(folder: Path, manifest: dict[str, Any], *, force: bool) -> Iterator[None]:
+def reserved(
+    folder: Path, manifest: dict[str, Any], *, force: bool, reads: Iterable[Path] = ()
+) -> Iterator[None]:
     """Keep ``folder`` for this run, from before its work until its results are there.
 
-    What a run that was killed has left is put right first; then see `check_folder`. Raises
-    `OutputError`, also where another run that lives is to write there.
+    What a run that was killed has left is put right first; then see `check_folder`. Files that the
+    run ``reads`` are never removed or replaced. Raises `OutputError`, also where another run that
+    lives is to write there.
     """
-    with _workplace(folder):
+    with _workplace(folder) as place:
+        place.reads = list(reads)
         check_folder(folder, manifest, force=force)
+        _spare_what_is_read(folder, place, _files_named_in(place.folder))
         yield
 
 
 def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None:
     """Make sure, before the work, that a run may be written to ``folder``; writes nothing.
 
-    The folder may be missing, empty, or hold the very same run. Anything else needs ``force``.
+    The folder may be missing, empty, or hold the very same run as it was written. Anything else
+    needs ``force``.
 
     Raises `OutputError`.
     """
@@ -62,6 +68,7 @@ def check_folder(folder: Path, manifest: dict[str, Any], *, force: bool) -> None
     try:
         if settled.is_dir() and any(settled.iterdir()) and not force:
             _check_same_run(folder, _manifest_in(settled), manifest)
+            _check_unchanged(folder, settled)
     except OSError as error:
         raise OutputError(f"{folder}: cannot be read: {error.strerror}") from None
     standing = settled
@@ -77,12 +84,14 @@ def whole_folder(folder: Path) -> Iterator[Path]:
 
     A folder that is not there yet appears at once. Into one that is, the manifest moves last, so
     that a folder with a manifest is complete; files of an earlier run that its manifest names and
-    this run does not write are removed. A run that is killed in between leaves its workplace
-    (`sim.workplaces`), from which the next one puts back what stood there before.
+    this run does not write are removed. Raises `OutputError` instead of replacing a file that the
+    run has read. A run that is killed in between leaves its workplace (`sim.workplaces`), from
+    which the next one puts back what stood there before.
     """
     with _workplace(folder) as place:
         try:
             yield place.empty()
+            _spare_what_is_read(folder, place, [each.name for each in place.new.iterdir()])
             place.move(MANIFEST, _files_named_in(place.folder))
         except OSError as error:
             raise OutputError(f"{folder}: writing failed: {_why(error)}") from None
@@ -170,8 +179,8 @@ def _cell(value: Any) -> str | int:
 def _check_same_run(folder: Path, before: dict[str, Any] | None, manifest: dict[str, Any]) -> None:
     if before is None:
         raise OutputError(
-            f"{folder}: holds files that are not from reachshare; choose another --out, "
-            "or add --force to write among them"
+            f"{folder}: holds files that are not from reachshare; choose another --out, or add "
+            "--force to write among them, and in place of any that has the name of a result"
         )
     differing = [key for key in _SAME_RUN if before.get(key) != manifest.get(key)]
     if differing:
@@ -180,6 +189,40 @@ def _check_same_run(folder: Path, before: dict[str, Any] | None, manifest: dict[
             f"{folder}: holds the results of another run (other {joined(words)}); add "
             "--force to replace them, or choose another --out"
         )
+
+
+def _check_unchanged(folder: Path, settled: Path) -> None:
+    """Raise `OutputError` where results have been worked on since they were written."""
+    named = (_manifest_in(settled) or {}).get("files")
+    written = named if isinstance(named, dict) else {}
+    changed = [
+        name
+        for name in _files_named_in(settled)
+        # A link is not of our making, and what it leads to is not touched.
+        if (path := settled / name).is_file()
+        and not path.is_symlink()
+        and digest_of(path) != written.get(name)
+    ]
+    if changed and written:
+        raise OutputError(
+            f"{folder}: {joined([spelt_out(name) for name in changed])} there is not as the run "
+            "wrote it: changed since; choose another --out, or add --force to replace it"
+        )
+
+
+def _spare_what_is_read(folder: Path, place: Workplace, names: Iterable[str]) -> None:
+    """Raise `OutputError` where a file to be removed or replaced is one that the run reads."""
+    for name in names:
+        there = place.folder / name
+        if there.exists() and any(_is_same_file(there, path) for path in place.reads):
+            raise OutputError(
+                f"{folder}: {spelt_out(name)} there is read by this run, and a result would take "
+                "its place; choose another --out"
+            )
+
+
+def _is_same_file(there: Path, read: Path) -> bool:
+    return read.exists() and there.samefile(read)
 
 
 def _settled(folder: Path) -> Path:

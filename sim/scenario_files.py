@@ -165,7 +165,10 @@ def nested(key: str, value: Any) -> dict[str, Any]:
 
 
 def _looks_like_path(name: str) -> bool:
-    return name.endswith(".toml") or "/" in name or "\\" in name or os.path.isfile(name)
+    if name.endswith(".toml") or "/" in name or "\\" in name:
+        return True
+    # A file that has the name of a bundled scenario is given with its folder: ./club-sixties.
+    return name not in bundled() and os.path.isfile(name)
 
 
 def _short_name(path: Path) -> str:

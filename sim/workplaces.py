@@ -37,11 +37,12 @@ class Workplace:
     ``lock`` is held by the run that lives, and let go by the system however that run ends: whoever
     gets it may clear up after the dead. ``new`` are the results as they are written, ``old`` those
     of an earlier run while they are replaced, and ``moving`` names the new ones until all are in
-    place.
+    place. ``reads`` are files that the run must leave where they are.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.reads: list[Path] = []
         self.at = folder.with_name(f".{folder.name}{_ENDING}")
         self.new, self._old = self.at / "new", self.at / "old"
         self._lock, self._moving = self.at / "lock", self.at / "moving"

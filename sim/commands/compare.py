@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from sim.commands.one_comparison import How, compare_one
+from sim.commands.one_comparison import How, compare_one, planned
 from sim.commands.shared import (
     OUT,
     changes_of,
@@ -159,12 +159,18 @@ def compare(
         options["settings"] = settings
     with errors_to_exit_codes():
         names: list[str | ScenarioFile | None] = [*bundled()] if every else [scenario]
-        reached = []
-        for name in names:
-            file = read(name)
+        runs = []
+        for file in map(read, names):
             base = (out or Path(OUT)) / file.short_name if every else out
             folder = base or Path(OUT) / file.short_name
-            reached.append(compare_one(file, laid_over, folder, options, draws, How(**how)))
+            runs.append(planned(file, laid_over, folder, options, draws))
+        kind = How(**how)
+        if every:
+            # Refused before the first is played, not after some have been.
+            for run in runs:
+                with run.reserved(force=kind.force):
+                    pass
+        reached = [compare_one(run, kind) for run in runs]
     if not all(reached):
         sys.exit(PRECISION_NOT_REACHED)
 

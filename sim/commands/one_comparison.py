@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -33,20 +35,37 @@ class How(NamedTuple):
     quiet: bool
 
 
-def compare_one(
+@dataclass(frozen=True)
+class Planned:
+    """A comparison that has been read and checked: what is played, and where the results go.
+
+    ``options`` are those that the results depend on, by name, as the ``manifest`` keeps them;
+    ``reads`` are the files that the run has read.
+    """
+
+    scenario: Scenario
+    doubts: _Doubts | None
+    options: dict[str, Any]
+    folder: Path
+    manifest: dict[str, Any]
+    reads: list[Path]
+
+    def reserved(self, *, force: bool) -> AbstractContextManager[None]:
+        """The folder, kept for this run; refused where the run may not write there."""
+        from sim.outputs import reserved
+
+        return reserved(self.folder, self.manifest, force=force, reads=self.reads)
+
+
+def planned(
     file: ScenarioFile,
     changes: dict[str, Any],
     folder: Path,
     options: dict[str, Any],
     draws: Sequence[Path],
-    how: How,
-) -> bool:
-    """Run one comparison from file to results; whether it is as precise as was asked.
-
-    ``options`` are those that the results depend on, by name, as the manifest keeps them.
-    """
-    from sim.manifest import InputFile, manifest_of
-    from sim.outputs import reserved
+) -> Planned:
+    """Read and check all that one comparison needs."""
+    from sim.manifest import InputFile, files_read, manifest_of
     from sim.scenario_files import build, overlay
 
     scenario = whole = build(file, changes)
@@ -57,9 +76,15 @@ def compare_one(
     inputs = [InputFile("with_uncertainty", path) for path in draws]
     manifest = manifest_of(whole, file, tables, options, inputs)
     manifest["baseline"] = scenario.baseline.name
+    reads = files_read(file, tables, inputs)
+    return Planned(scenario, doubts, options, folder, manifest, reads)
 
+
+def compare_one(run: Planned, how: How) -> bool:
+    """Run one comparison up to its results; whether it is as precise as was asked."""
     from sim.texts.comparison import how_sure, terminal_text
 
+    scenario, folder, options = run.scenario, run.folder, run.options
     precision = _precision(options)
     asked = None if precision is None else precision.points
     line = ProgressLine(scenario.name, asked, quiet=how.quiet)
@@ -69,11 +94,12 @@ def compare_one(
         if store
         else f"nothing was written to {folder}."
     )
-    with ending_when_stopped(line, state), reserved(folder, manifest, force=how.force):
+    with ending_when_stopped(line, state), run.reserved(force=how.force):
         comparison = _play(scenario, precision, store, how, line)
+        doubts = run.doubts
         uncertainty = _play_doubts(comparison.scenario, doubts, how, line) if doubts else None
         line.note("drawing and writing ...")
-        _write(comparison, uncertainty, folder, manifest, options)
+        _write(comparison, uncertainty, folder, run.manifest, options)
         if store:
             store.remove()
     for sentence in how_sure(comparison):

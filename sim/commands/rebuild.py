@@ -78,7 +78,7 @@ def rebuild(
 
         path = manifest_path(manifest)
         told = read_manifest(path)
-        with _kept_for(out, path, told, force=force), _scratch() as scratch:
+        with _kept_for(out, path, inputs, told, force=force), _scratch() as scratch:
             found = _again(told, path, inputs, scratch, workers, line)
             if out:
                 _put(scratch / _MADE, out)
@@ -118,7 +118,9 @@ def _scratch() -> Iterator[Path]:
 
 
 @contextmanager
-def _kept_for(out: Path | None, path: Path, told: Manifest, *, force: bool) -> Iterator[None]:
+def _kept_for(
+    out: Path | None, path: Path, inputs: Sequence[Path], told: Manifest, *, force: bool
+) -> Iterator[None]:
     """Keep the folder for what comes out, if it is to go anywhere."""
     from sim.outputs import reserved
 
@@ -127,7 +129,8 @@ def _kept_for(out: Path | None, path: Path, told: Manifest, *, force: bool) -> I
         return
     if out.resolve() == path.parent.resolve():
         raise Refused(f"--out {out}: is the folder of the run itself; choose another one")
-    with reserved(out, told.model_dump(exclude_unset=True), force=force):
+    reads = [path, *inputs]
+    with reserved(out, told.model_dump(exclude_unset=True), force=force, reads=reads):
         yield
 
 

@@ -257,19 +257,20 @@ def study_in(
 
     Where the changes are among the options, the manifest keeps the scenario without them.
     """
-    from sim.manifest import manifest_of
+    from sim.manifest import files_read, manifest_of
     from sim.outputs import reserved
     from sim.processes import Processes
     from sim.scenario_files import build, overlay
 
-    scenario = build(file, changes)
+    scenario, inputs = build(file, changes), list(inputs)
     kept = {**options, "units": how.units, "no_figures": not how.figures}
     within = {} if changes_are_options else changes
     manifest = manifest_of(build(file, within), file, overlay(file.tables, within), kept, inputs)
+    reads = files_read(file, overlay(file.tables, changes), inputs)
     line = ProgressLine(scenario.name, quiet=how.quiet)
     with (
         ending_when_stopped(line, f"nothing was written to {how.folder}."),
-        reserved(how.folder, manifest, force=how.force),
+        reserved(how.folder, manifest, force=how.force, reads=reads),
         Processes(how.workers) as workers,
     ):
         yield Study(

@@ -19,6 +19,9 @@ HELD_BY = {
     "a folder in it": "test_folder_with_a_folder_for_a_file",
     "the folder is where": "test_where_a_disk_begins",
     "the name is too long": "test_names_too_long",
+    "a result there": "test_results_worked_on_since_are_not_written_over",
+    "a result would": "test_files_of_an_earlier_run_that_this_one_reads_stay "
+    "test_no_result_takes_the_place_of_what_is_read",
     "the current folder": "test_current_folder_that_is_gone",
     "Ctrl-C": "test_told_to_stop_while_writing test_ended_at_any_moment",
     "the same in a long": "test_told_to_stop_while_playing",
