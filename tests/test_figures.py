@@ -330,6 +330,40 @@ class TestLateral:
                 checked += 1
         assert checked > 20
 
+    def test_where_few_balls_pass_nothing_is_drawn(self, usual: Comparison) -> None:
+        figure = lateral_figure(usual)
+        assert "Not drawn where fewer than 30 balls pass" in " ".join(words(figure))
+        few = 0
+        for axes, policy in zip(figure.axes, usual.scenario.policies, strict=True):
+            for direction, colour in style.DIRECTIONS.items():
+                drawn = {
+                    round(float(x), 6)
+                    for line in axes.findobj(Line2D)
+                    if line.get_color() == colour
+                    for x in line.get_xdata()
+                }
+                for row in usual.lateral_rows:
+                    if (row["policy"], row["return_direction"]) == (policy.name, direction):
+                        middle = round(0.5 * (row["x_from_ft"] + row["x_to_ft"]), 6)
+                        if row["in_play"] < 30:
+                            few += 1
+                            assert middle not in drawn
+        assert few > 10
+
+    def test_the_name_of_the_deepest_line_stands_at_its_dip(self, usual: Comparison) -> None:
+        for axes, policy in zip(lateral_figure(usual).axes, usual.scenario.policies, strict=True):
+            known = [
+                row
+                for row in usual.lateral_rows
+                if row["policy"] == policy.name
+                and row["return_direction"] in style.DIRECTIONS
+                and row["in_play"] >= 30
+            ]
+            lowest = min(known, key=lambda row: row["in_control_low"])
+            dip = 0.5 * (lowest["x_from_ft"] + lowest["x_to_ft"])
+            (name,) = [t for t in axes.texts if t.get_text() == lowest["return_direction"]]
+            assert abs(name.get_position()[0] - dip) < 4.0
+
     def test_sidelines_and_centre_are_to_scale(self, usual: Comparison) -> None:
         for axes in lateral_figure(usual).axes:
             upright = {
