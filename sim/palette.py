@@ -13,7 +13,7 @@ QUIET: Final = "#5a6270"
 FAINT: Final = "#c9ced6"
 GROUND: Final = "#eef0f3"
 PAPER: Final = "#ffffff"
-# For words on middling shades, where neither white nor INK stands out enough.
+# For words on shades: on middling ones INK does not stand out enough.
 BLACK: Final = "#000000"
 PLAYERS: Final = {"left": "#16528f", "right": "#e38a12"}
 # Orange is too light for words on white.

@@ -49,7 +49,7 @@ from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.tables import Row
 from sim.tally import ARRIVED_WITHIN
-from sim.texts.approach import terminal_text
+from sim.texts.approach import remedies_in_words, terminal_text
 from sim.wording import CAUTIONS, LIMITS
 
 SHOTS = 96
@@ -305,6 +305,48 @@ def test_remedies_are_the_least_that_do(club: Approach) -> None:
     # Even at once they would be too late.
     assert found[SOONER].value is None
     assert found[SOONER].played.share("arrived") < club.arrive
+
+
+def test_a_sprinters_speed_is_called_out_of_reach(club: Approach) -> None:
+    (legs,) = [remedy for remedy in club.remedies if remedy.kind == FASTER]
+    wanted = "of 100 balls (fresh shots):"
+    told = terminal_text(club).split(wanted)[1].splitlines()[1]
+    assert legs.value is not None
+    assert legs.value > 1.2 * 13.0
+    assert told.startswith(
+        f"- a top speed of {legs.value:.1f} ft/s, which is out of reach (the pair has 13 ft/s, "
+        "players in their thirties 18 ft/s by our assumption, world-class sprinters about 40 ft/s;"
+    )
+    assert "world-class sprinters about 12 m/s" in terminal_text(club, "metric")
+
+
+@pytest.mark.parametrize(
+    ("needed", "left", "far", "sprinters"),
+    [
+        (15.5, "13 ft/s", False, False),
+        (15.7, "13 ft/s", True, False),
+        (15.5, "12 ft/s", True, False),
+        (18.1, "13 ft/s", True, True),
+    ],
+)
+def test_what_is_out_of_reach_hangs_on_the_slower_of_the_pair(
+    club: Approach, needed: float, left: str, far: bool, sprinters: bool
+) -> None:
+    """Up to a fifth more than 13 ft/s, 15.6 ft/s, is not; of 12 ft/s, 14.4 ft/s."""
+    scenario = sim.load("club-sixties", {"pair": {"left": {"top_speed": left}}})
+    (legs,) = [replace(r, value=needed) for r in club.remedies if r.kind == FASTER]
+    told = remedies_in_words(replace(club, scenario=scenario, remedies=[legs]))[1]
+    assert ("out of reach" in told) == far
+    assert ("world-class" in told) == sprinters
+    assert ("the pair has 13 ft/s" in told) == (left == "13 ft/s")
+    assert ("the slower of the pair has 12 ft/s" in told) == (left == "12 ft/s")
+
+
+def test_not_even_out_of_reach_is_enough(club: Approach) -> None:
+    (legs,) = [replace(r, value=None) for r in club.remedies if r.kind == FASTER]
+    told = remedies_in_words(replace(club, remedies=[legs]))[1]
+    assert told.startswith("- a top speed of 36 ft/s, which is out of reach (the pair has 13 ft/s")
+    assert "would not do: " in told
 
 
 def test_a_pair_that_arrives_needs_no_remedy() -> None:

@@ -441,6 +441,14 @@ def test_the_best_replies_are_framed_and_outlined_with_those_alike(plain: Contes
         assert numbers == pytest.approx(list(lost.ravel()), abs=0.51)
 
 
+def test_no_line_of_the_scale_runs_through_a_number(plain: Contest) -> None:
+    for stem, figure in counter_figures(plain):
+        if stem != "payoffs":
+            bold = [text for text in figure.axes[0].texts if text.get_weight() == "bold"]
+            assert len(bold) == len(plain.scenario.policies)
+            assert all(text.get_bbox_patch() is not None for text in bold)
+
+
 def test_what_learning_takes_stands_beside_with_its_interval(plain: Contest) -> None:
     words = [text.get_text() for text in dict(counter_figures(plain))["learning"].texts]
     taken = plain.standings["all"].taken

@@ -16,6 +16,7 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.font_manager import findfont, get_font
 from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
 
 from sim import palette
 from sim.figures import cells, letters, style
@@ -203,9 +204,37 @@ class TestColours:
 
     def test_words_stand_out_on_every_shade(self) -> None:
         shades = cells.Shades(0.0, 1.0)
-        for part in np.linspace(0.0, 1.0, 101):
-            fill = shades.fill(float(part))
+        fills = [shades.fill(float(part)) for part in np.linspace(0.0, 1.0, 101)]
+        for fill in fills:
             assert cells.contrast(cells.words_on(fill), fill) >= 4.5
+        # From light to dark they change once.
+        changes = sum(one != other for one, other in pairwise(map(cells.words_on, fills)))
+        assert changes == 1
+
+    @pytest.mark.parametrize(
+        ("maker", "stem", "maps"), [("approach", "returns", 2), ("counter", "payoffs", 3)]
+    )
+    def test_the_same_number_looks_the_same(self, maker: str, stem: str, maps: int) -> None:
+        drawn = [axes for axes in figures(maker, False)[stem].axes if len(axes.texts) > 2]
+        assert len(drawn) == maps
+        looks: dict[tuple[int, str], set[tuple[str, str]]] = {}
+        for place, axes in enumerate(drawn):
+            fills = {
+                (
+                    patch.get_x() + 0.5 * patch.get_width(),
+                    patch.get_y() + 0.5 * patch.get_height(),
+                ): to_hex(patch.get_facecolor())
+                for patch in axes.findobj(Rectangle)
+                if patch is not axes.patch
+            }
+            # Each map of returns has a scale of its own.
+            scale = place if maker == "approach" else 0
+            for text in axes.texts:
+                if text.get_position() in fills:
+                    look = fills[text.get_position()], to_hex(text.get_color())
+                    looks.setdefault((scale, text.get_text()), set()).add(look)
+        assert len(looks) > 8
+        assert all(len(each) == 1 for each in looks.values())
 
 
 TO_LIGHT = np.array([0.2126, 0.7152, 0.0722])

@@ -21,17 +21,19 @@ from PIL import Image
 
 import sim
 from sim.analyses.court_views import places_through
-from sim.answers import SHORT
+from sim.answers import LEAKS, SHORT
 from sim.comparison import Comparison
 from sim.figures import (
     all_figures,
     court_figure,
     lateral_figure,
+    rows,
     save,
     shares_figure,
     style,
     uncertainty_figure,
 )
+from sim.figures.court_through import MOST_THROUGH, WAYS
 from sim.texts.comparison import markdown_report
 from tests import figure_makers
 from tests.legibility import words
@@ -142,6 +144,80 @@ class TestCourt:
         assert few_x.size == 5 < all_x.size
         assert set(few_x) <= set(all_x)
 
+    def test_each_ball_that_got_through_has_the_mark_of_its_way(self, usual: Comparison) -> None:
+        drawn = dict.fromkeys(LEAKS, 0)
+        for index, policy in enumerate(usual.scenario.policies):
+            figure = court_figure(usual, index)
+            for axes, example in zip(figure.axes, usual.examples.values(), strict=True):
+                answer = example.answers[index]
+                missed = np.flatnonzero(answer.leak >= 0)
+                assert missed.size <= MOST_THROUGH
+                places = places_through(example.rally, answer, missed.size)
+                landed = example.rally.rebound
+                for number, way in enumerate(LEAKS):
+                    mine = answer.leak[missed] == number
+                    wanted = places[mine]
+                    if number == SHORT:
+                        # In front of them, and inside the court as all balls in play.
+                        wanted = np.column_stack((landed.origin_x, landed.origin_y))[missed[mine]]
+                        assert np.all(np.abs(wanted[:, 0]) < 10.5)
+                        assert np.all(wanted[:, 1] > answer.places["left"].y[missed[mine]])
+                    wanted = wanted[np.abs(wanted[:, 0]) < 11.8]
+                    found = through_marks(axes, WAYS[way][0]["marker"])
+                    assert found == {tuple(map(float, place)) for place in wanted}
+                    drawn[way] += len(found)
+                    if found:
+                        assert WAYS[way][1] in words(figure), policy.name
+        assert min(drawn["short"], drawn["line"], drawn["cross"]) > 3
+
+    def test_what_got_through_has_its_own_interval(self, usual: Comparison) -> None:
+        named = 0
+        for index, policy in enumerate(usual.scenario.policies):
+            text = words(court_figure(usual, index))
+            for direction in usual.scenario.return_of_serve.directions:
+                for row in rows.leaks(usual, policy.name, direction)[:2]:
+                    share, low, high = rows.estimate(row, "leak")
+                    told = f"{row['leak']} {style.percent(share, low, high)}"
+                    for line in (told, f"through: {told}"):
+                        if line in text:
+                            named += 1
+                            assert style.interval(low, high) in text[text.index(line) + 1 :]
+            assert not any("±" in line for line in text)
+        assert named > 6
+
+    def test_single_balls_and_arrow_heads_are_in_the_key(self, usual: Comparison) -> None:
+        heads = []
+        for index in range(len(usual.scenario.policies)):
+            figure = court_figure(usual, index)
+            assert "single balls" in words(figure)
+            arrows = {
+                place
+                for axes in figure.axes
+                for mark in "<>"
+                for place in through_marks(axes, mark)
+            }
+            heads.append(bool(arrows))
+            assert ("past them, farther out" in words(figure)) == bool(arrows)
+        assert set(heads) == {False, True}
+
+    def test_all_that_is_covered_behind_the_baseline_is_in_view(self, usual: Comparison) -> None:
+        last = len(usual.scenario.policies) - 1
+        lowest = 0.0
+        for axes in court_figure(usual, last).axes:
+            for region in axes.findobj(PathPatch):
+                y = region.get_path().vertices[:, 1]
+                lowest = min(lowest, float(y.min()))
+                assert axes.get_ylim()[0] < y.min()
+        assert lowest < -25.2
+
+    def test_who_stands_deeper_is_said(self) -> None:
+        policies = [{"name": "one back", "rule": "halves", "partner_depth": "18 ft"}]
+        comparison = compared(policies=policies)
+        row = rows.run_in(comparison, "one back", "cross")
+        text = words(court_figure(comparison, 0))
+        assert f"found left {row['left_depth_ft']:.0f} ft," in text
+        assert f"right {row['right_depth_ft']:.0f} ft from net" in text
+
     def test_the_caption_gives_the_shares(self, usual: Comparison) -> None:
         (row,) = [
             row
@@ -165,6 +241,16 @@ class TestCourt:
         wild = {"speed": "80 mph", "inside_baseline": "none"}
         comparison = compared(opponents={"drive": wild})
         assert any("lands out" in text for text in words(court_figure(comparison, 0)))
+
+
+def through_marks(axes: Axes, marker: str) -> set[tuple[float, float]]:
+    """Places of the marks with which balls that got through are drawn."""
+    lines = [line for line in marks(axes, marker) if line.get_color() == style.THROUGH]
+    return {
+        (float(x), float(y))
+        for line in lines
+        for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)
+    }
 
 
 def segment(a: tuple[float, float], b: tuple[float, float]) -> frozenset[tuple[float, float]]:
@@ -243,6 +329,40 @@ class TestLateral:
                 assert (x, round(100 * row["in_control_share"], 6)) in drawn
                 checked += 1
         assert checked > 20
+
+    def test_where_few_balls_pass_nothing_is_drawn(self, usual: Comparison) -> None:
+        figure = lateral_figure(usual)
+        assert "Not drawn where fewer than 30 balls pass" in " ".join(words(figure))
+        few = 0
+        for axes, policy in zip(figure.axes, usual.scenario.policies, strict=True):
+            for direction, colour in style.DIRECTIONS.items():
+                drawn = {
+                    round(float(x), 6)
+                    for line in axes.findobj(Line2D)
+                    if line.get_color() == colour
+                    for x in line.get_xdata()
+                }
+                for row in usual.lateral_rows:
+                    if (row["policy"], row["return_direction"]) == (policy.name, direction):
+                        middle = round(0.5 * (row["x_from_ft"] + row["x_to_ft"]), 6)
+                        if row["in_play"] < 30:
+                            few += 1
+                            assert middle not in drawn
+        assert few > 10
+
+    def test_the_name_of_the_deepest_line_stands_at_its_dip(self, usual: Comparison) -> None:
+        for axes, policy in zip(lateral_figure(usual).axes, usual.scenario.policies, strict=True):
+            known = [
+                row
+                for row in usual.lateral_rows
+                if row["policy"] == policy.name
+                and row["return_direction"] in style.DIRECTIONS
+                and row["in_play"] >= 30
+            ]
+            lowest = min(known, key=lambda row: row["in_control_low"])
+            dip = 0.5 * (lowest["x_from_ft"] + lowest["x_to_ft"])
+            (name,) = [t for t in axes.texts if t.get_text() == lowest["return_direction"]]
+            assert abs(name.get_position()[0] - dip) < 4.0
 
     def test_sidelines_and_centre_are_to_scale(self, usual: Comparison) -> None:
         for axes in lateral_figure(usual).axes:

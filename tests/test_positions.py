@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.lines import Line2D
 
 import sim
 from sim import best_places, candidate_places
@@ -29,6 +30,7 @@ from sim.candidate_places import (
 from sim.cli import main
 from sim.draws import draw
 from sim.errors import Refused
+from sim.figures import style
 from sim.figures.positions import place_figures
 from sim.figures.style import to_png
 from sim.numeric_settings import numeric_setting
@@ -42,6 +44,7 @@ from sim.study import counts
 from sim.tally import IN_CONTROL, THROUGH
 from sim.texts.positions import terminal_text
 from sim.toml_text import toml_text
+from tests import legibility
 from tests.properties.mirror import mirrored, mirrored_numbers, rally_from
 
 SHOTS = 160
@@ -512,6 +515,24 @@ def test_figures_of_long_names() -> None:
     figures = dict(place_figures(result, "metric"))
     assert list(figures) == ["places-line", "places-middle", "places-cross"]
     assert to_png(figures["places-line"])[:4] == b"\x89PNG"
+
+
+def test_every_picture_says_that_it_is_no_advice(study: Positions) -> None:
+    for figure in dict(place_figures(study)).values():
+        text = " ".join(legibility.words(figure))
+        assert "A model, not advice: what a ball taken near the net is worth afterwards" in text
+        assert "best: most balls in control" in text
+
+
+def test_no_dot_of_a_policy_is_hidden(study: Positions) -> None:
+    for figure, here in zip(dict(place_figures(study)).values(), study.after.values(), strict=True):
+        for axes, name in zip(figure.axes, PLAYERS, strict=True):
+            marks = [line for line in axes.findobj(Line2D) if line.get_marker() in ("o", "s")]
+            dots = [line for line in marks if line.get_markeredgecolor() == style.INK]
+            best = [line for line in marks if line not in dots]
+            drawn = {(float(dot.get_xdata()[0]), -float(dot.get_ydata()[0])) for dot in dots}
+            assert drawn == {found[name] for found in here.named.values()}
+            assert min(dot.get_zorder() for dot in dots) > max(one.get_zorder() for one in best)
 
 
 # --- the command -------------------------------------------------------------------------------

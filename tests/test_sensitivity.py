@@ -25,6 +25,7 @@ from sim.numeric_settings import changer, numeric_setting
 from sim.processes import Processes
 from sim.scenario import Scenario
 from sim.scenario_files import build, read
+from sim.texts.input_values import in_words
 from sim.texts.sensitivity import (
     how_sure,
     part_alone,
@@ -96,6 +97,30 @@ def test_ranges_are_cut_at_the_limits() -> None:
     assert found.shown(0.0, "us") == "27.5 mph"
     assert ratios(found)[1] == pytest.approx(1.3)
     with_numbers(found.numbers(0.0))
+
+
+def test_both_ends_and_both_players_have_the_same_decimals() -> None:
+    found = usual()
+    for key, low, high in (
+        ("pair.both.full_stretch", "4.80/4.94 ft", "7.20/7.41 ft"),
+        ("return_of_serve.landing_depth.mean", "13.1 ft", "16.0 ft"),
+        ("pair.both.top_speed", "9.1 ft/s", "16.9 ft/s"),
+    ):
+        assert (found[key].shown(0.0, "us"), found[key].shown(1.0, "us")) == (low, high)
+
+
+def test_weights_are_told_of_a_hundred() -> None:
+    """Of drives, drops and lobs only the proportions count, and a tenth more is not of all."""
+    weights = SCENARIO.opponents.shots
+    drives = usual()["opponents.shots.drive"]
+    for along, factor in ((0.0, 0.9), (0.5, 1.0), (1.0, 1.1)):
+        drive = factor * weights.drive
+        share = 100.0 * drive / (drive + weights.drop + weights.lob)
+        assert in_words(SCENARIO, drives, along, "us") == f"{share:.0f} of 100"
+    speed = usual()["opponents.drive.speed.mean"]
+    assert in_words(SCENARIO, speed, 0.0, "us") == "27.5 mph"
+    stretch = usual()["pair.both.full_stretch"]
+    assert in_words(SCENARIO, stretch, 0.0, "metric") == "1.46 and 1.51 m"
 
 
 def test_a_missing_split_step_is_doubted_where_a_policy_has_none() -> None:
@@ -333,6 +358,33 @@ def test_the_text_has_ranges_limits_and_cautions(small: Sensitivity) -> None:
         assert "never back-pedal" in text
         assert "not medical or safety advice" in text
         assert "our assumption ±30 %" in text
+
+
+def test_the_figure_speaks_as_a_coach_does(small: Sensitivity) -> None:
+    weights = usual()["opponents.lanes.cross"]
+    clear = told(small, [0.7, 0.3, 0.0], [0.7, 0.3, 0.0])
+    first = clear.indices.first_resampled.copy()
+    first[:, 1] = np.linspace(-0.2, 0.02, len(first))
+    first[:, 2] = 0.001
+    indices = replace(clear.indices, first=np.array([0.7, -0.1, 0.001]), first_resampled=first)
+    shown = replace(
+        clear,
+        indices=indices,
+        inputs=(weights, *clear.inputs[1:]),
+        ends=(*small.ends, small.ends[0]),
+    )
+    figure = tornado_figure(shown)
+    words = [text.get_text() for text in figure.axes[0].texts]
+    assert {"19 of 100", "30 of 100"} <= set(words)
+    assert not {"17.5", "32.5"} & set(words)
+    assert {"0 % [0, 1]", "under 1 %"} <= set(words)
+    assert "none" not in " ".join(words)
+    subtitle = " ".join(text.get_text() for text in figure.texts[1:3])
+    assert subtitle.endswith(
+        "how many more of 100 balls in play follow gets in control than halves"
+    )
+    reached = tornado_figure(replace(shown, measure="reached"))
+    assert "follow reaches than halves" in " ".join(text.get_text() for text in reached.texts)
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

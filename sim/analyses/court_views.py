@@ -47,13 +47,17 @@ class CourtView:
 
     ``contact`` is the opponents' mean contact, ``widest`` the first and the last typical drive,
     from the contact on; without any that lands in, there are none, nor outlines. ``through`` holds
-    where balls got through, shape (balls, 2), of ``missed`` that did among ``in_play``.
+    where balls got through, shape (balls, 2), of ``missed`` that did among ``in_play``; ``landed``
+    where these first bounce, of the same shape, and ``ways`` which way they went, as numbers of
+    `sim.answers.LEAKS`.
     """
 
     contact: Point
     widest: tuple[tuple[Point, Point], ...]
     players: dict[str, PlayerView]
     through: Array
+    landed: Array
+    ways: np.ndarray
     missed: int
     in_play: int
 
@@ -127,11 +131,14 @@ def court_view(
         )
         for name, start in starts(scenario, policy).items()
     }
+    shown = _shown(answer, most)
     return CourtView(
         contact=fan.contact[:2],
         widest=widest(fan),
         players=players,
         through=places_through(rally, answer, most),
+        landed=np.column_stack((rally.rebound.origin_x[shown], rally.rebound.origin_y[shown])),
+        ways=answer.leak[shown],
         missed=int(np.count_nonzero(answer.leak != REACHED)),
         in_play=rally.in_play.size,
     )
@@ -148,13 +155,18 @@ def places_through(rally: Rally, answer: Answer, most: int) -> Array:
     Those that bounced twice before it are given at their second bounce. Of more than ``most`` such
     balls so many are taken, evenly spread over their numbers.
     """
-    missed = thinned(np.flatnonzero(answer.leak != REACHED), most)
+    missed = _shown(answer, most)
     left, right = (answer.places[name].take(missed) for name in PLAYERS)
     depth = 0.5 * (left.y + right.y)
     x, _, arrived = passing(rally, missed, depth)
     rebound = rally.rebound.take(missed)
     _, second_bounce, _ = rebound.position(time_falling_to(rebound, 0.0))
     return np.column_stack((x, np.where(arrived, depth, second_bounce)))
+
+
+def _shown(answer: Answer, most: int) -> np.ndarray:
+    """At most so many of the shots in play that nobody reached."""
+    return thinned(np.flatnonzero(answer.leak != REACHED), most)
 
 
 def thinned(shots: np.ndarray, most: int) -> np.ndarray:

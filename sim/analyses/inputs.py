@@ -82,14 +82,26 @@ class Range:
         return {key: low + u * (high - low) for key, low, high in ends}
 
     def shown(self, u: float, units: str) -> str:
-        """The numbers that far along, as people read them; unlike ones as a factor."""
+        """The numbers that far along, as people read them; unlike ones as a factor.
+
+        Numbers beside each other have the same decimals, and so have both ends.
+        """
         numbers = self.numbers(u)
         if len({setting.dimension for setting in self.settings}) > 1:
             first = self.settings[0]
             return f"{numbers[first.key] / first.value:.2g} times"
-        unit = self.settings[0].unit(units)
-        texts = dict.fromkeys(_number(s, numbers[s.key], units) for s in self.settings)
-        return f"{'/'.join(texts)} {unit}".rstrip()
+        beside = [u] if 0.0 < u < 1.0 else [0.0, 1.0]
+        places = max(_places(value) for at in beside for value in self._in_unit(at, units))
+        texts = dict.fromkeys(f"{value:.{places}f}" for value in self._in_unit(u, units))
+        return f"{'/'.join(texts)} {self.settings[0].unit(units)}".rstrip()
+
+    def _in_unit(self, u: float, units: str) -> list[float]:
+        return [
+            value
+            if setting.dimension is None
+            else in_unit(value, setting.dimension, setting.unit(units))
+            for setting, value in zip(self.settings, self.numbers(u).values(), strict=True)
+        ]
 
 
 @dataclass(frozen=True)
@@ -124,11 +136,14 @@ class Drawn:
 Input = Range | Drawn
 
 
-def _number(setting: NumericSetting, value: float, units: str) -> str:
-    """Three digits: a range is no finer."""
-    if setting.dimension is not None:
-        value = in_unit(value, setting.dimension, setting.unit(units))
-    return f"{value:.3g}"
+def _places(value: float) -> int:
+    """Decimals with which a number has three digits, none of them a last nought.
+
+    >>> _places(4.804), _places(16.02), _places(0.39), _places(1234.5)
+    (1, 0, 2, 0)
+    """
+    digits = f"{value:.2e}".split("e")
+    return max(len(digits[0].rstrip("0").rstrip(".").partition(".")[2]) - int(digits[1]), 0)
 
 
 def usual_inputs(scenario: Scenario, with_numbers: WithNumbers) -> list[Range]:

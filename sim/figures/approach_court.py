@@ -57,10 +57,11 @@ def _caption(way: Way, units: Units) -> list[str]:
     if not way.balls:
         return ["no ball in play"]
     left, right = (style.length(-float(way.found[name].y.mean()), units) for name in PLAYERS)
-    found = left if left == right else f"{left.split()[0]} and {right}"
     share, low, high = way.share(way.arrived("left") & way.arrived("right"))
+    *first, last = courts.found_in_words(left, right)
     parts = [
-        f"found {found} from net,",
+        *first,
+        f"{last},",
         f"{style.length(float(way.apart[-1].mean()), units)} apart; both",
         f"arrived: {style.percent(share, low, high)}",
         style.interval(low, high),

@@ -27,6 +27,8 @@ _CELL_HEIGHT: Final = 21.0
 _HEIGHT: Final = _CELL_HEIGHT * len(HEIGHTS)
 _COLUMNS: Final = side_by_side(np.arange(len(DEPTHS) + 1.0))
 _ROWS: Final = side_by_side(np.arange(len(HEIGHTS) + 1.0))
+# Decimals of a distance in a cell.
+_PLACES: Final = {"us": 0, "metric": 1}
 _SHAPE: Final = len(DEPTHS), len(HEIGHTS)
 
 _Grid = dict[tuple[float | None, float | None], Tried]
@@ -42,20 +44,22 @@ def map_of_returns(result: Approach, units: Units = "us") -> Figure:
     bottom = top + _HEIGHT + 3.4 * SMALL
     far = "ft" if units == "us" else "m"
     nobody = np.zeros(_SHAPE, bool)
-    depths, control = _values(tried, lambda one: one.depth), _values(tried, _control)
+    # Shades are of the numbers as they are written: the same number has the same shade.
+    depths = _in(units, _values(tried, lambda one: one.depth))
+    control = np.round(_values(tried, _control))
     near_to_far = Shades.of(depths)
     maps = [
         (
             f"from net when struck, {far}",
             Table(_COLUMNS, _ROWS, depths, nobody, nobody),
             Shades(near_to_far.most, near_to_far.least),
-            _in(units),
+            _PLACES[units],
         ),
         (
             "in control, of 100",
             Table(_COLUMNS, _ROWS, control, *_best(tried)),
             Shades.of(control),
-            "{:.0f}".format,
+            0,
         ),
     ]
     enough = _values(tried, lambda one: one.share("arrived")) >= result.arrive
@@ -64,15 +68,16 @@ def map_of_returns(result: Approach, units: Units = "us") -> Figure:
         style.head(figure, title, subtitle)
         look: Look = {"color": style.QUIET, "ha": "left"}
         style.write(figure, MARGIN, top - 0.6 * TEXT, f"high, {far}", SMALL, **look)
-        for place, (words, table, shades, shown) in enumerate(maps):
+        for place, (words, table, shades, places) in enumerate(maps):
             left = MARGIN + _SCALE + place * (_WIDTH + _GAP)
             style.write(figure, left, top - 3.8 * TEXT, words, weight="bold")
-            ends = shown(shades.least), shown(shades.most)
+            ends = f"{shades.least:.{places}f}", f"{shades.most:.{places}f}"
             draw_key(figure, left, top - 2.1 * TEXT, shades, ends, "")
             axes = style.add_axes(figure, left, top, _WIDTH, _HEIGHT)
             axes.set(xlim=(0.0, len(DEPTHS)), ylim=(0.0, len(HEIGHTS)))
-            known = {cell: shown(value) for cell, value in np.ndenumerate(table.values)}
-            draw_table(axes, table, shades, {c: w for c, w in known.items() if w != "nan"})
+            known = np.argwhere(~np.isnan(table.values)).tolist()
+            written = {(c, r): f"{table.values[c, r]:.{places}f}" for c, r in known}
+            draw_table(axes, table, shades, written)
             _underline(axes, table, shades, enough)
             _draw_own(axes, result)
             _write_scales(axes, units, heights=place == 0)
@@ -135,11 +140,9 @@ def _control(tried: Tried) -> float:
     return 100.0 * tried.share("in_control")
 
 
-def _in(units: Units) -> Callable[[float], str]:
-    """How a distance from the net is written in a cell."""
-    if units == "us":
-        return "{:.0f}".format
-    return lambda feet: f"{feet * METRES_PER_FOOT:.1f}"
+def _in(units: Units, feet: Array) -> Array:
+    """Distances as they are written in cells."""
+    return np.round(feet if units == "us" else feet * METRES_PER_FOOT, _PLACES[units])
 
 
 def _values(tried: _Grid, value: Callable[[Tried], float]) -> Array:
@@ -175,8 +178,11 @@ def _usual(drawn: Distribution, values: tuple[float, ...]) -> list[int]:
 
 
 def _write_scales(axes: Axes, units: Units, *, heights: bool) -> None:
-    shown = _in(units)
-    for column, depth in enumerate(DEPTHS):
-        style.label(axes, column + 0.5, -0.55, shown(depth), color=style.QUIET)
-    for row, height in enumerate(HEIGHTS if heights else ()):
-        style.label(axes, -0.3, row + 0.47, shown(height), color=style.QUIET, ha="right")
+    depths, highs = (
+        [f"{value:.{_PLACES[units]}f}" for value in _in(units, np.array(values))]
+        for values in (DEPTHS, HEIGHTS)
+    )
+    for column, text in enumerate(depths):
+        style.label(axes, column + 0.5, -0.55, text, color=style.QUIET)
+    for row, text in enumerate(highs if heights else ()):
+        style.label(axes, -0.3, row + 0.47, text, color=style.QUIET, ha="right")

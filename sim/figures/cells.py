@@ -66,14 +66,8 @@ class Shades:
 
 
 def words_on(ground: Colour) -> str:
-    """White, ours or black: what stands out enough, the first of them that does; else black.
-
-    On middling shades only black does: of white and black one always has more than 4.5 to 1.
-    """
-    return next(
-        (colour for colour in (palette.PAPER, palette.INK) if contrast(colour, ground) >= 4.5),
-        palette.BLACK,
-    )
+    """White or black, whichever stands out more: always more than 4.5 to 1."""
+    return max((palette.PAPER, palette.BLACK), key=lambda words: contrast(words, ground))
 
 
 def contrast(words: str, ground: Colour) -> float:

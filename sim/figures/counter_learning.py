@@ -130,5 +130,5 @@ def _draw_dumbbells(axes: Axes, standing: Standing, policies: int) -> None:
         style.draw(axes, [reply[0], usual[0]], [place, place], **between)
         marks.draw_estimate(axes, usual, place, filled=False)
         marks.draw_estimate(axes, reply, place, filled=True)
-        beside: Look = {"ha": "right", "weight": "bold", "size": TEXT}
+        beside: Look = {"ha": "right", "weight": "bold", "size": TEXT, "bbox": style.CLEAR}
         style.label(axes, reply[1] - 9.0 * right, place, f"{reply[0]:.0f}", **beside)

@@ -62,9 +62,9 @@ def payoffs_figure(contest: Contest) -> Figure:
 
 
 def _table(game: Game, columns: Array, row: float, policies: int) -> Table:
-    """What the pair loses of 100, by option and policy."""
+    """What the pair loses of 100, by option and policy, as it is written and shaded."""
     tops = row * np.arange(policies)
-    lost = 100.0 - game.payoffs[:policies].T
+    lost = np.round(100.0 - game.payoffs[:policies].T)
     best, as_good = np.zeros((2, *lost.shape), bool)
     for policy in range(policies):
         replies = game.best_replies(policy)

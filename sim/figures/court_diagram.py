@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -17,18 +18,20 @@ from sim.comparison import Comparison
 from sim.court import BASELINE
 from sim.coverage import Fan, fan_after
 from sim.figures import courts, rows, style
-from sim.figures.courts import HALF_VIEW, MARKS, Panels, draw_player, draw_strike, write_names
-from sim.figures.style import MARGIN, SMALL, TEXT, Look, Units
+from sim.figures.court_key import AT_FULL_STRETCH, IN_CONTROL, SINGLE, draw_key, key_height
+from sim.figures.court_through import (
+    MOST_THROUGH,
+    draw_through,
+    goes_beyond,
+    through_in_words,
+    ways_through,
+)
+from sim.figures.courts import Panels, draw_player, draw_strike, write_names
+from sim.figures.style import TEXT, Look, Units
 from sim.run_in import PLAYERS
 from sim.scenario import Policy
 
-_LINE: Final = SMALL * style.LINE
-_KEY_LINES: Final = 4
-_MOST_CROSSES: Final = 150
 _MOST_DOTS: Final = 70
-_LEAKS_NAMED: Final = 2
-_AT_FULL_STRETCH: Final = 0.2
-_IN_CONTROL: Final = 0.42
 _MEASURES: Final = {"in_control": "in control", "reached": "reached"}
 
 
@@ -66,28 +69,38 @@ def _court_figure(
     title = policy.name + (" (baseline policy)" if policy is scenario.baseline else "")
     subtitle = f"{scenario.name} · after a return …"
     captions = [_caption(comparison, policy, direction, units) for direction in directions]
-    farthest = max((fan.contact[1] for fan in fans.values()), default=0.0)
-    panels = Panels(style.head_height(title, subtitle), farthest, captions)
+    number = scenario.policies.index(policy)
+    answers = {direction: comparison.examples[direction].answers[number] for direction in fans}
+    views = {
+        direction: court_view(
+            scenario, policy, comparison.examples[direction].rally, answer, fan, MOST_THROUGH
+        )
+        for (direction, fan), answer in zip(fans.items(), answers.values(), strict=True)
+    }
+    farthest = max((view.contact[1] for view in views.values()), default=0.0)
+    nearest = min(map(_nearest, views.values()), default=0.0)
+    panels = Panels(style.head_height(title, subtitle), farthest, captions, nearest)
     key_top = panels.bottom + TEXT
+    ways = ways_through(comparison, policy.name)
     with style.own_settings():
-        figure = style.new_figure(key_top + _KEY_LINES * _LINE + MARGIN)
+        figure = style.new_figure(key_top + key_height(ways))
         style.head(figure, title, subtitle)
         for place, direction in enumerate(directions):
             axes = panels.add(figure, place, direction, first_bold=True)
-            if direction in fans:
-                _draw_play(axes, comparison, policy, fans[direction], direction)
-        _draw_key(figure, key_top, _error_of_leaks(comparison, policy))
+            if direction in views:
+                _draw_play(axes, views[direction], answers[direction])
+        draw_key(figure, key_top, ways, beyond=goes_beyond(views.values()))
     return figure
 
 
-def _draw_play(
-    axes: Axes, comparison: Comparison, policy: Policy, fan: Fan, direction: str
-) -> None:
+def _nearest(view: CourtView) -> float:
+    """The ``y`` (ft) down to which the two cover the ground; positive where they cover none."""
+    rings = [ring for player in view.players.values() for ring in player.at_full_stretch]
+    return min((float(ring[:, 1].min()) for ring in rings), default=math.inf)
+
+
+def _draw_play(axes: Axes, view: CourtView, answer: Answer) -> None:
     """All that is not the court."""
-    scenario = comparison.scenario
-    example = comparison.examples[direction]
-    answer = example.answers[scenario.policies.index(policy)]
-    view = court_view(scenario, policy, example.rally, answer, fan, _MOST_CROSSES)
     if view.widest:
         for (x, y), (to_x, to_y) in view.widest:
             style.draw(axes, (x, to_x), (y, to_y), zorder=1, color=style.FAINT, linewidth=1.3)
@@ -95,13 +108,13 @@ def _draw_play(
     else:
         style.label(axes, 0.0, 0.6 * BASELINE, "the typical\ndrive lands out")
     _draw_players(axes, view, answer)
-    _draw_leaks(axes, view)
+    draw_through(axes, view)
     draw_strike(axes, view.contact, "opponents strike")
 
 
 def _draw_coverage(axes: Axes, view: CourtView) -> None:
     """What each covers at full stretch, and darker over it what each covers in control."""
-    for kind, opacity in (("at_full_stretch", _AT_FULL_STRETCH), ("in_control", _IN_CONTROL)):
+    for kind, opacity in (("at_full_stretch", AT_FULL_STRETCH), ("in_control", IN_CONTROL)):
         for name in PLAYERS:
             look: Look = {"facecolor": style.PLAYERS[name], "alpha": opacity, "linewidth": 0.0}
             rings = [Path(ring, closed=True) for ring in getattr(view.players[name], kind)]
@@ -115,23 +128,9 @@ def _draw_players(axes: Axes, view: CourtView, answer: Answer) -> None:
     for name, player in view.players.items():
         place = answer.places[name]
         some = place.take(thinned(np.arange(place.x.size), _MOST_DOTS))
-        dots: Look = {"marker": ".", "markersize": 3.4, "markeredgewidth": 0.0, "alpha": 0.55}
-        style.draw(axes, some.x, some.y, zorder=4, color=style.PLAYERS[name], **dots)
+        style.draw(axes, some.x, some.y, zorder=4, color=style.PLAYERS[name], **SINGLE)
         draw_player(axes, name, player.start, player.found, player.target)
     write_names(axes, {name: player.start for name, player in view.players.items()})
-
-
-def _draw_leaks(axes: Axes, view: CourtView) -> None:
-    """Balls that got through as crosses, those beyond the picture's edge as arrow heads on it."""
-    x, y = view.through.T
-    edge = HALF_VIEW - 0.35
-    look: Look = {"zorder": 6, "color": style.THROUGH, "alpha": 0.85}
-    seen = np.abs(x) <= edge
-    style.draw(axes, x[seen], y[seen], marker="x", markersize=4.5, markeredgewidth=1.1, **look)
-    for side, mark in ((-1.0, "<"), (1.0, ">")):
-        beyond = y[side * x > edge]
-        on_edge = np.full(beyond.size, side * edge)
-        style.draw(axes, on_edge, beyond, marker=mark, markersize=4.0, markeredgewidth=0.0, **look)
 
 
 def _caption(comparison: Comparison, policy: Policy, direction: str, units: Units) -> list[str]:
@@ -146,79 +145,16 @@ def _caption(comparison: Comparison, policy: Policy, direction: str, units: Unit
             for words, (share, low, high) in shown
             for line in (f"{words} {style.percent(share, low, high)}", style.interval(low, high))
         ),
-        *_leaks_in_words(comparison, policy, direction),
-        _depth_in_words(comparison, policy, direction, units),
+        *through_in_words(rows.leaks(comparison, policy.name, direction)),
+        *_depth_in_words(comparison, policy, direction, units),
     ]
     return courts.caption(parts)
 
 
-def _leaks_in_words(comparison: Comparison, policy: Policy, direction: str) -> list[str]:
-    found = rows.leaks(comparison, policy.name, direction)
-    if not found:
-        return ["none got through"]
-    shares = [(row["leak"], style.percent(*rows.estimate(row, "leak"))) for row in found]
-    words = [f"{leak} {share}" for leak, share in shares if not share.startswith(style.UNDER)]
-    return [f"through: {words[0]}", *words[1:_LEAKS_NAMED]] if words else ["few got through"]
-
-
-def _error_of_leaks(comparison: Comparison, policy: Policy) -> float:
-    """Half the widest interval (points) of those that `_leaks_in_words` may name."""
-    found = [
-        row
-        for direction in comparison.scenario.return_of_serve.directions
-        for row in rows.leaks(comparison, policy.name, direction)
-    ]
-    ends = [rows.estimate(row, "leak") for row in found]
-    return max((50.0 * (high - low) for _, low, high in ends), default=0.0)
-
-
-def _depth_in_words(comparison: Comparison, policy: Policy, direction: str, units: Units) -> str:
+def _depth_in_words(
+    comparison: Comparison, policy: Policy, direction: str, units: Units
+) -> list[str]:
     row = rows.run_in(comparison, policy.name, direction)
-    left, right = (style.length(row[f"{name}_depth_ft"], units) for name in PLAYERS)
-    if left == right:
-        return f"found {left} from net"
-    return f"{left.split()[0]} and {right} from net"
-
-
-def _draw_key(figure: Figure, top: float, error: float) -> None:
-    """What colours and marks mean, each beside its words; how well what got through is known."""
-    lines = [top + (row + 1) * _LINE for row in range(_KEY_LINES)]
-
-    def mark(row: int, left: float, marker: str, size: float, **look: object) -> float:
-        middle = lines[row] - 0.36 * SMALL
-        style.draw(figure, [left + 5.0], [middle], marker=marker, markersize=size, **look)
-        return left + 14.0
-
-    def words(row: int, left: float, text: str) -> float:
-        style.write(figure, left + 2.0, lines[row], text, SMALL)
-        return left + 2.0 + style.width_of(text, SMALL) + 14.0
-
-    left = MARGIN
-    for opacities, text in (
-        ((_AT_FULL_STRETCH, _IN_CONTROL), "in control"),
-        ((_AT_FULL_STRETCH,), "at full stretch"),
-    ):
-        for colour in style.PLAYERS.values():
-            for opacity in opacities:
-                mark(0, left, "s", 12.0, color=colour, alpha=opacity, markeredgewidth=0.0)
-            left += 14.0
-        left = words(0, left, text)
-    words(0, left - 12.0, "(both: a typical drive)")
-
-    left = MARGIN
-    for hollow, text in ((False, "where the shot finds them"), (True, "target")):
-        for name, colour in style.PLAYERS.items():
-            look: Look = {"color": colour, "markerfacecolor": "white" if hollow else colour}
-            left = mark(1, left, MARKS[name], 6.5 if hollow else 8.0, **look)
-        left = words(1, left, text)
-    words(1, left, "( ): 95 % interval")
-
-    left = words(2, mark(2, MARGIN, "x", 5.0, color=style.THROUGH), "got through")
-    left = words(2, mark(2, left, ">", 5.0, color=style.THROUGH), "farther out")
-    words(2, left, "gap: ball too low, bouncing")
-
-    middle, ends = lines[3] - 0.36 * SMALL, [MARGIN, MARGIN + 20.0]
-    style.draw(figure, ends, [middle, middle], color=style.FAINT, linewidth=1.3)
-    left = words(3, ends[1] + 2.0, "the widest drives")
-    if error:
-        words(3, left, f"through: known to {style.give_or_take(error)} %")
+    return courts.found_in_words(
+        *(style.length(row[f"{name}_depth_ft"], units) for name in PLAYERS)
+    )

@@ -21,6 +21,7 @@ MARKS: Final = {"left": "o", "right": "s"}
 HALF_VIEW: Final = 12.2
 _NEAREST_VIEW: Final = -25.2
 _BEHIND_CONTACT: Final = 3.6
+_BEHIND_ALL: Final = 1.0
 # Panels have one size, whether a scenario has one return direction or three.
 _GAP: Final = 4.0
 _WIDTH: Final = (style.ROOM - (len(RETURN_DIRECTIONS) - 1) * _GAP) / len(RETURN_DIRECTIONS)
@@ -35,12 +36,14 @@ _HEADING: Final = 2.0 * TEXT
 class Panels:
     """A row of courts below ``top`` (points), each with its captions below.
 
-    ``farthest`` is how far beyond the net the opponents strike (ft), at most.
+    ``farthest`` is how far beyond the net the opponents strike (ft), at most, and ``nearest`` the
+    ``y`` (ft) down to which something is drawn behind the pair's baseline.
     """
 
     top: float
     farthest: float
     captions: list[list[str]]
+    nearest: float = -BASELINE
 
     @property
     def bottom(self) -> float:
@@ -56,8 +59,12 @@ class Panels:
         return _BEHIND_CONTACT + max(BASELINE, self.farthest)
 
     @property
+    def _near_view(self) -> float:
+        return min(_NEAREST_VIEW, self.nearest - _BEHIND_ALL)
+
+    @property
     def _height(self) -> float:
-        return _PER_FOOT * (self._far_view - _NEAREST_VIEW)
+        return _PER_FOOT * (self._far_view - self._near_view)
 
     def add(self, figure: Figure, place: int, direction: str, *, first_bold: bool = False) -> Axes:
         """Draw the court after returns in one direction with its heading and its caption."""
@@ -65,7 +72,7 @@ class Panels:
         words, middle = style.RETURNS[direction], left + 0.5 * _WIDTH
         style.write(figure, middle, top - 6.0, words, weight="bold", ha="center")
         axes = style.add_axes(figure, left, top, _WIDTH, self._height)
-        axes.set(xlim=(-HALF_VIEW, HALF_VIEW), ylim=(_NEAREST_VIEW, self._far_view))
+        axes.set(xlim=(-HALF_VIEW, HALF_VIEW), ylim=(self._near_view, self._far_view))
         axes.set_aspect("equal")
         draw_court(axes)
         for row, line in enumerate(self.captions[place]):
@@ -78,6 +85,17 @@ class Panels:
 def caption(parts: list[str]) -> list[str]:
     """What stands below a court, in lines that fit."""
     return [line for part in parts for line in style.wrapped(part, _WIDTH - _INDENT, SMALL)]
+
+
+def found_in_words(left: str, right: str) -> list[str]:
+    """How far from the net the shot finds the two, in lines of a caption.
+
+    >>> found_in_words("13 ft", "13 ft"), found_in_words("13 ft", "14 ft")
+    (['found 13 ft from net'], ['found left 13 ft,', 'right 14 ft from net'])
+    """
+    if left == right:
+        return [f"found {left} from net"]
+    return [f"found left {left},", f"right {right} from net"]
 
 
 def draw_court(axes: Axes, *, named: bool = True) -> None:
@@ -114,13 +132,13 @@ def draw_player(axes: Axes, name: str, start: Point, found: Point, target: Point
 
 def write_names(axes: Axes, starts: dict[str, Point]) -> None:
     """Who is who, below the court, where nothing else is drawn."""
-    _, up = scales.a_point(axes)
+    (nearest, _), (_, up) = axes.get_ylim(), scales.a_point(axes)
     order = sorted(starts, key=lambda name: starts[name][0])
     apart = max(style.width_of(name, SMALL, bold=True) for name in order) / _PER_FOOT + 0.6
     wanted = [starts[name][0] for name in order]
     for name, x in zip(order, scales.spread(wanted, apart, -HALF_WIDTH, HALF_WIDTH), strict=True):
         words: Look = {"color": style.PLAYER_WORDS[name], "weight": "bold"}
-        style.label(axes, x, _NEAREST_VIEW - 0.5 * _NAMES * up, name, **words)
+        style.label(axes, x, nearest - 0.5 * _NAMES * up, name, **words)
 
 
 def draw_strike(axes: Axes, contact: Point, words: str) -> None:

@@ -25,13 +25,16 @@ _NAME_LINE: Final = TEXT * 1.25
 _FOOT: Final = 2.0 * SMALL
 _HALF_VIEW: Final = HALF_WIDTH + 0.4
 _CENTRES: Final = 0.5 * (LATERAL_EDGES[:-1] + LATERAL_EDGES[1:])
+# Where names are looked for, and the lines they must not touch.
+_AT: Final = np.linspace(_CENTRES[0], _CENTRES[-1], 4 * (_CENTRES.size - 1) + 1)
 _MOST_PANELS: Final = 24
-# Fewer balls than this say next to nothing; their interval would fill the panel.
-_LEAST_BALLS: Final = 10
+# Fewer balls than this say next to nothing: where all of so many are in control, the interval goes
+# down to 89 %.
+_LEAST_BALLS: Final = 30
 _MOST_STEPS: Final = 4
-# Room (ft) beside a name, and how much a deeper dip counts against a name nearer to its line.
+# Room (ft) beside a name, and how many points of a dip a foot away from it counts.
 _BESIDE: Final = 0.3
-_DEEPER: Final = 0.05
+_PER_FOOT: Final = 0.05
 # So far (ft) from the centre names may reach, clear of the sidelines.
 _INSIDE: Final = HALF_WIDTH - 0.4
 
@@ -92,8 +95,9 @@ def _write_name(figure: Figure, lines: list[str], left: float, top: float) -> No
 
 def _notes(policies: int, units: Units, least: float) -> list[str]:
     text = (
-        "A line for each return direction. Thick: in control; thin: reached, in % of the balls "
-        "that pass there; bands: 95 % intervals. From sideline to sideline it is "
+        "A line for each return of serve: down the line, to the middle, cross-court. Thick: in "
+        "control; thin: reached, in % of the balls that pass there; bands: 95 % intervals. Not "
+        f"drawn where fewer than {_LEAST_BALLS} balls pass. From sideline to sideline it is "
         f"{style.length(2 * HALF_WIDTH, units)}; the outermost values hold the balls passing "
         "wider, too."
     )
@@ -144,11 +148,10 @@ def _draw_lines(axes: Axes, lines: _Lines) -> None:
             if not known:
                 continue
             run = list(group)
+            x = [0.5 * (row["x_from_ft"] + row["x_to_ft"]) for row in run]
             if len(run) == 1:
-                run = run * 2
-                x = [run[0]["x_from_ft"], run[0]["x_to_ft"]]
-            else:
-                x = [0.5 * (row["x_from_ft"] + row["x_to_ft"]) for row in run]
+                # From edge to edge: a single point would not be seen.
+                run, x = run * 3, [run[0]["x_from_ft"], *x, run[0]["x_to_ft"]]
             at = np.array(x)
             for measure, width in (("reached", 1.0), ("in_control", 2.4)):
                 found = [rows.estimate(row, measure) for row in run]
@@ -160,7 +163,7 @@ def _draw_lines(axes: Axes, lines: _Lines) -> None:
 
 
 def _write_directions(axes: Axes, lines: _Lines, width: float) -> None:
-    """Name each line just below it, where no other line or name is in the way."""
+    """Name each line just below it, near its dip, where no other line or name is in the way."""
     lines = {each: places for each, places in lines.items() if any(map(_is_known, places))}
     if not lines:
         style.label(axes, 0.0, 50.0, "too few balls")
@@ -174,15 +177,17 @@ def _write_directions(axes: Axes, lines: _Lines, width: float) -> None:
     # The line with the deepest dip has the best place to offer: it comes first.
     for direction in sorted(lines, key=lambda name: float(floors[name].min())):
         half = style.width_of(direction, SMALL, bold=True) / width * _HALF_VIEW
+        deep, dip = _dip(floors[direction])
         best = math.inf, 0.0, bottom + high
-        for x in np.clip(_CENTRES, half - _INSIDE, _INSIDE - half):
-            under = np.abs(_CENTRES - x) <= half + _BESIDE
+        for x in np.clip(_AT, half - _INSIDE, _INSIDE - half):
+            under = np.abs(_AT - x) <= half + _BESIDE
             top = float(lowest[under].min()) - pad
             blocked = top - high < bottom - per_point or any(
                 abs(x - other) < half + other_half + _BESIDE and abs(top - other_top) < high
                 for other, other_half, other_top in taken
             )
-            away = float(floors[direction][under].min()) - top + _DEEPER * top
+            away = float(floors[direction][under].min()) - top
+            away += _PER_FOOT * deep * abs(x - dip)
             if not blocked and away < best[0]:
                 best = away, float(x), top
         _, x, top = best
@@ -192,7 +197,13 @@ def _write_directions(axes: Axes, lines: _Lines, width: float) -> None:
         style.label(axes, x, top - 0.5 * high, direction, **look)
 
 
+def _dip(floor: Array) -> tuple[float, float]:
+    """How many points below 100 a line goes at its lowest, and where (ft from the centre)."""
+    lowest = int(np.argmin(floor))
+    return 100.0 - float(floor[lowest]), float(_AT[lowest])
+
+
 def _floor(places: list[Row]) -> Array:
-    """The lower edge of a line's band at every place, in percent; 100 where there is no line."""
+    """The lower edge of a line's band along the court, in percent; 100 where there is no line."""
     lows = [100.0 * row["in_control_low"] if _is_known(row) else 100.0 for row in places]
-    return np.array(lows)
+    return np.interp(_AT, _CENTRES, lows)

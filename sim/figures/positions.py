@@ -32,6 +32,7 @@ _GAP: Final = 14.0
 _WIDTH: Final = (style.ROOM - _GAP) / 2.0
 _HEIGHT: Final = _WIDTH * (_FARTHEST_VIEW - _NEAREST_VIEW) / (2.0 * _HALF_VIEW)
 _LINE: Final = SMALL * style.LINE
+_KEY_LINES: Final = 3
 # How many of 100 fewer than at the best make the next darker shade.
 _EDGES: Final = (100.0, 16.0, 8.0, 4.0, 2.0, 1.0, 0.0)
 _SHADES: Final = [Shades(0.0, len(_EDGES) - 2.0).fill(step) for step in range(len(_EDGES) - 1)]
@@ -39,7 +40,18 @@ _SHADES: Final = [Shades(0.0, len(_EDGES) - 2.0).fill(step) for step in range(le
 _NUMBERS_AT: Final = -3.4
 _NUMBERS_APART: Final = 1.9
 _MOST_NUMBERED: Final = 9
+_NAMED: Final[Look] = {
+    "marker": "o",
+    "markersize": 4.5,
+    "markeredgewidth": 0.9,
+    "markerfacecolor": "white",
+    "markeredgecolor": style.INK,
+}
 _WORTH_A_LINE: Final = 0.4
+# Stands in the picture itself: pictures are passed on without the page around them.
+_CAUTION: Final = (
+    "A model, not advice: what a ball taken near the net is worth afterwards is not in it."
+)
 
 
 def place_figures(result: Positions, units: Units = "us") -> Iterator[tuple[str, Figure]]:
@@ -51,15 +63,19 @@ def place_figures(result: Positions, units: Units = "us") -> Iterator[tuple[str,
 def _figure(result: Positions, direction: str, here: AfterReturns, units: Units) -> Figure:
     title = f"Where to stand after returns {style.RETURNS[direction]}"
     subtitle = f"{result.scenario.name} · best: most {_most(result)}"
-    notes = _notes(result, here)
-    top = style.head_height(title, subtitle) + 2.0 * TEXT
+    caution = style.wrapped(_CAUTION, style.ROOM, TEXT)
+    notes = _notes(here)
+    head = style.head_height(title, subtitle)
+    top = head + len(caution) * TEXT * style.LINE + 2.0 * TEXT
     words = top + _HEIGHT
     key = words + 2.0 * _LINE + 0.5 * TEXT
-    explained = _explained(result, here)
-    bottom = key + (2.0 + len(explained)) * _LINE
+    found = any(_short_by(here, name) > _WORTH_A_LINE for name in PLAYERS)
+    bottom = key + (_KEY_LINES + found) * _LINE
     with style.own_settings():
         figure = style.new_figure(bottom + style.foot_height(notes))
         style.head(figure, title, subtitle)
+        for row, line in enumerate(caution):
+            style.write(figure, MARGIN, head + (row + 1) * TEXT * style.LINE, line)
         for place, name in enumerate(PLAYERS):
             left = MARGIN + place * (_WIDTH + _GAP)
             middle = left + 0.5 * _WIDTH
@@ -72,7 +88,7 @@ def _figure(result: Positions, direction: str, here: AfterReturns, units: Units)
             for row, line in enumerate(_in_words(spot, units)):
                 below = words + (row + 1) * _LINE
                 style.write(figure, middle, below, line, SMALL, ha="center")
-        _draw_key(figure, key, explained)
+        _draw_key(figure, key, result, found=found)
         style.foot(figure, bottom, notes)
     return figure
 
@@ -157,8 +173,8 @@ def _draw_named(axes: Axes, here: AfterReturns, name: str) -> None:
         x, depth = places[k]
         line = (row, x), (_NUMBERS_AT - 0.9, -depth)
         style.draw(axes, *line, zorder=6, color=style.INK, linewidth=0.7)
-        dot: Look = {"markersize": 4.5, "markerfacecolor": "white", "markeredgecolor": style.INK}
-        style.draw(axes, [x], [-depth], zorder=9, marker="o", markeredgewidth=0.9, **dot)
+        # Above the marks of the best places, which are larger and would hide it.
+        style.draw(axes, [x], [-depth], zorder=11, **_NAMED)
         style.label(axes, row, _NUMBERS_AT, str(k + 1), zorder=7)
 
 
@@ -168,21 +184,19 @@ def _draw_best(axes: Axes, here: AfterReturns, name: str, *, own: bool) -> None:
     x, y = spot.from_centre, -spot.depth
     found_x, found_y = here.found[name][0], -here.found[name][1]
     if own and _short_by(here, name) > _WORTH_A_LINE:
-        style.draw(axes, [x, found_x], [y, found_y], zorder=7, color="white", linewidth=3.6)
-        style.draw(axes, [x, found_x], [y, found_y], zorder=7, color=colour, linewidth=2.0)
+        _draw_way(axes, [x, found_x], [y, found_y], name)
     look: Look = {"markersize": 11.0 if own else 9.0, "markeredgewidth": 1.6}
     look["markerfacecolor"] = colour if own else "white"
     look["markeredgecolor"] = "white" if own else colour
     style.draw(axes, [x], [y], zorder=10, marker=MARKS[name], **look)
 
 
-def _explained(result: Positions, here: AfterReturns) -> list[str]:
-    """What the key says of places without a shade, and of the line from a best place if any."""
-    late = "not reached in time, or " if result.wish.in_time > 0.0 else ""
-    lines = [f"blank: {late}too near the partner"]
-    if any(_short_by(here, name) > _WORTH_A_LINE for name in PLAYERS):
-        lines.append("line from the best: to where the shots find them")
-    return lines
+def _draw_way(on: Axes | Figure, x: list[float], y: list[float], name: str) -> None:
+    """From a best place to where the shots find the player on the way to it, a mark at the end."""
+    style.draw(on, x, y, zorder=8, color="white", linewidth=4.4)
+    style.draw(on, x, y, zorder=8, color=style.PLAYERS[name], linewidth=2.2)
+    end: Look = {"color": style.PLAYERS[name], "markeredgecolor": "white", "markeredgewidth": 1.4}
+    style.draw(on, x[1:], y[1:], zorder=9, marker=MARKS[name], markersize=7.5, **end)
 
 
 def _short_by(here: AfterReturns, name: str) -> float:
@@ -191,9 +205,13 @@ def _short_by(here: AfterReturns, name: str) -> float:
     return math.hypot(x - spot.from_centre, depth - spot.depth)
 
 
-def _draw_key(figure: Figure, top: float, explained: list[str]) -> None:
-    """What shades, outline and marks mean, each beside its words."""
-    lines = [top + (row + 1) * _LINE for row in range(2 + len(explained))]
+def _draw_key(figure: Figure, top: float, result: Positions, *, found: bool) -> None:
+    """What shades, outline and marks mean, each beside its words.
+
+    ``found`` says whether a line goes from a best place to where the shots find the player.
+    """
+    lines = [top + (row + 1) * _LINE for row in range(_KEY_LINES + found)]
+    middles = [line - 0.36 * SMALL for line in lines]
     names = ["16+", *(f"{low:g}–{high:g}" for high, low in pairwise(_EDGES[1:]))]
     draw_steps(figure, MARGIN, lines[0] - 3.0, _SHADES, names, "of 100 fewer than at the best")
     left = MARGIN
@@ -201,18 +219,23 @@ def _draw_key(figure: Figure, top: float, explained: list[str]) -> None:
         for name, colour in style.PLAYERS.items():
             look: Look = {"markersize": 9.0, "color": colour, "marker": MARKS[name]}
             look["markerfacecolor"] = colour if own else "white"
-            style.draw(figure, [left + 5.0], [lines[1] - 0.36 * SMALL], **look)
+            style.draw(figure, [left + 5.0], [middles[1]], **look)
             left += 14.0
         style.write(figure, left + 2.0, lines[1], words, SMALL)
         left += 2.0 + style.width_of(words, SMALL) + 14.0
-    middle = lines[1] - 0.36 * SMALL
-    style.draw(figure, [left, left + 20.0], [middle, middle], color=style.INK, linewidth=2.0)
+    style.draw(figure, [left, left + 20.0], [middles[1]] * 2, color=style.INK, linewidth=2.0)
     style.write(figure, left + 26.0, lines[1], "cannot be told from the best", SMALL)
-    for line, words in zip(lines[2:], explained, strict=True):
-        style.write(figure, MARGIN, line, words, SMALL)
+    late = "not reached in time, or " if result.wish.in_time > 0.0 else ""
+    style.write(figure, MARGIN, lines[2], f"blank: {late}too near the partner", SMALL)
+    if found:
+        left = MARGIN
+        for name in PLAYERS:
+            _draw_way(figure, [left, left + 16.0], [middles[3]] * 2, name)
+            left += 28.0
+        style.write(figure, left, lines[3], "where the shots find them on the way there", SMALL)
 
 
-def _notes(result: Positions, here: AfterReturns) -> list[str]:
+def _notes(here: AfterReturns) -> list[str]:
     """Which number is which policy."""
     if not here.named:
         return []
@@ -221,7 +244,7 @@ def _notes(result: Positions, here: AfterReturns) -> list[str]:
         for k, name in enumerate(here.named, 1)
     ][:_MOST_NUMBERED]
     more = len(here.named) - len(names)
-    lines = ["Dots: where the shots find them as they stand by"]
+    lines = ["White dots: where the shots find them under each policy"]
     for name in [*names, f"and {more} more"][: len(names) + bool(more)]:
         longer = f"{lines[-1]}   {name}"
         # A number and its name stay together, the first on a line of their own.

@@ -11,6 +11,7 @@ from matplotlib.patches import Rectangle
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
+from sim.texts.input_values import in_words
 from sim.texts.sensitivity import part_alone
 
 # Points of the figure's height, from a row's top to the baseline of its name and to its bar.
@@ -23,8 +24,10 @@ _SCALE: Final = 2.1 * SMALL
 _BESIDE: Final = 9.0
 # Bold words are wider than plain ones of the same size, by no more than this.
 _BOLD: Final = 1.2
-_MEASURE: Final = {"in_control": "in control", "reached": "reached"}
+_GETS: Final = {"in_control": "gets in control", "reached": "reaches"}
 _MOST_STEPS: Final = 6
+# A part of the doubt that is surely less would be written as 0 % from 0 to 0.
+_NEXT_TO_NOTHING: Final = 0.005
 
 
 def tornado_figure(result: Sensitivity, units: str = "us") -> Figure:
@@ -34,7 +37,7 @@ def tornado_figure(result: Sensitivity, units: str = "us") -> Figure:
     """
     title = "What the difference hangs on"
     first, second = result.policy.name, result.scenario.baseline.name
-    words = f"{first} less {second}, {_MEASURE[result.measure]}, of 100 balls in play"
+    words = f"how many more of 100 balls in play {first} {_GETS[result.measure]} than {second}"
     subtitle = f"{result.scenario.name} · {words}"
     notes = _notes(result)
     top = style.head_height(title, subtitle) + 2.4 * TEXT
@@ -72,7 +75,9 @@ def _scale(result: Sensitivity, units: str) -> tuple[float, float, list[float]]:
     most = max(0.0, *(end.high for end in found))
     ticks = scales.ticks(least, most, _MOST_STEPS)
     words = [
-        style.width_of(each.shown(u, units), SMALL) for each in result.inputs for u in (0.0, 1.0)
+        style.width_of(in_words(result.scenario, each, along, units), SMALL)
+        for each in result.inputs
+        for along in (0.0, 1.0)
     ]
     room = min(max(words) + _BESIDE, 0.3 * ROOM)
     beyond = room / (ROOM - 2.0 * room) * (most - least or ticks[1] - ticks[0])
@@ -92,7 +97,7 @@ def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str)
     each, ends = result.inputs[k], result.ends[k]
     start, stop = axes.get_xlim()
     per_point = (stop - start) / ROOM
-    shown = part_alone(result, k)
+    shown = _part_in_words(result, k)
     room = ROOM - 2.0 * _BESIDE - _BOLD * style.width_of(shown, TEXT)
     name = style.wrapped(each.label, room, TEXT, most=1)[0]
     pad: Look = {"bbox": style.CLEAR}
@@ -109,11 +114,20 @@ def _draw_input(axes: Axes, result: Sensitivity, k: int, top: float, units: str)
         marks.draw_estimate(axes, (end.points, end.low, end.high), y, filled=bool(filled))
     low_is_left = ends[0].points <= ends[1].points
     outermost = min(end.low for end in ends), max(end.high for end in ends)
-    for at, u, align, away in (
+    for at, along, align, away in (
         (outermost[0], 0.0 if low_is_left else 1.0, "right", -_BESIDE),
         (outermost[1], 1.0 if low_is_left else 0.0, "left", _BESIDE),
     ):
-        style.label(axes, at + away * per_point, y, each.shown(u, units), ha=align, **pad)
+        value = in_words(result.scenario, each, along, units)
+        style.label(axes, at + away * per_point, y, value, ha=align, **pad)
+
+
+def _part_in_words(result: Sensitivity, k: int) -> str:
+    """What input ``k`` makes of the doubt by itself; hardly any is told as that."""
+    _, high = result.indices.interval(result.indices.first_resampled)
+    if 0.0 <= high[k] < _NEXT_TO_NOTHING:
+        return "under 1 %"
+    return part_alone(result, k).replace("none", "0 %")
 
 
 def _draw_key(figure: Figure, line: float) -> None:

@@ -70,10 +70,14 @@ def failing_by_shot(level: str, shot: str) -> Estimate:
 
 def failing_of_all_levels(shot: str) -> float:
     """Percent of one kind of shot lost, the levels weighted with their shots in the extract."""
-    kind = SHOTS.index(shot)
-    shots = [rallies * shares[kind] for rallies, *shares in EXTRACT.values()]
     lost = [failing_by_shot(level, shot).value for level in EXTRACT]
-    return float(np.average(lost, weights=shots))
+    return float(np.average(lost, weights=shots_of_levels(shot)))
+
+
+def shots_of_levels(shot: str) -> list[float]:
+    """How many of one kind of shot each level has in the extract, in hundredths."""
+    kind = SHOTS.index(shot)
+    return [rallies * shares[kind] for rallies, *shares in EXTRACT.values()]
 
 
 @pytest.mark.parametrize("level", ["4.5", "5.0", "professional"])

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -17,12 +18,15 @@ from tests.published.check import Estimate, Range
 from tests.published.test_shot_shares import (
     DRIVES_LOST,
     DROPS_LOST,
+    EXTRACT,
     FAILING_AT_4,
     FAILING_PROFESSIONALS,
     OTHER_PROGRAM_FAILING,
     failing,
+    failing_by_shot,
     failing_of_all_levels,
     interval_of_the_finals,
+    shots_of_levels,
 )
 
 _UNDER: Final = 2.2 * SMALL
@@ -52,7 +56,7 @@ def groups() -> list[tuple[str, list[Row]]]:
         ),
         (
             "All levels together, and an unreviewed count",
-            [Row(name, _exactly(failing_of_all_levels(shot)), at) for name, shot, at in kinds],
+            [Row(name, _of_all_levels(shot), at) for name, shot, at in kinds],
         ),
     ]
 
@@ -61,8 +65,20 @@ def _levels(ranges: dict[str, Range]) -> Iterable[tuple[str, Estimate, Range | N
     return ((level, failing(level), ranges.get(level)) for level in LEVELS)
 
 
-def _exactly(value: float) -> Estimate:
-    return Estimate(value, value, value)
+def _of_all_levels(shot: str) -> Estimate:
+    """One kind of shot, the levels weighted as in the count, with the interval of that mean.
+
+    Source: G. Y. Zou and A. Donner, Construction of confidence limits about effect measures: a
+    general approach, Statistics in Medicine 27 (2008) 1693 (memory): the distances from independent
+    estimates to their limits add up in squares.
+    """
+    weights = np.array(shots_of_levels(shot))
+    found = [failing_by_shot(level, shot) for level in EXTRACT]
+    value, low, high = np.array([(each.value, each.low, each.high) for each in found]).T
+    part = weights / weights.sum()
+    mean = failing_of_all_levels(shot)
+    down, up = (float(np.linalg.norm(part * away)) for away in (value - low, high - value))
+    return Estimate(mean, mean - down, mean + up)
 
 
 def failures_figure() -> Figure:
@@ -117,7 +133,4 @@ def _draw_row(axes: Axes, row: Row, y: float) -> None:
         # Large enough to be seen around ours where they agree.
         ring: Look = {"marker": "o", "markersize": 11.0, "markerfacecolor": "white", "zorder": 3}
         style.draw(axes, [row.published], [y], color=style.INK, markeredgewidth=1.4, **ring)
-    if row.ours.low < row.ours.high:
-        marks.draw_estimate(axes, (row.ours.value, row.ours.low, row.ours.high), y, filled=True)
-    else:
-        marks.draw_mark(axes, row.ours.value, y, filled=True)
+    marks.draw_estimate(axes, (row.ours.value, row.ours.low, row.ours.high), y, filled=True)

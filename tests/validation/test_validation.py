@@ -7,14 +7,20 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
+from matplotlib.lines import Line2D
 from PIL import Image
 
 from sim.figures import style
+from sim.opponents import SHOTS
 from tests.published.all_checks import CHECKS, PROPERTIES
 from tests.published.check import Check, Estimate, Range, Source
+from tests.published.test_shot_shares import EXTRACT, lost_and_played, shots_of_levels
 from tests.validation import tables
+from tests.validation.failures_figure import failures_figure, groups
 from tests.validation.figures import calculated, estimated
+from tests.validation.flight_figures import flight_figure
 from tests.validation.page import COMMAND, PAGE, PICTURES, page, summary
 
 README = Path(__file__).parents[2] / "README.md"
@@ -127,6 +133,44 @@ def test_pictures_are_the_same_twice() -> None:
     for maker in (calculated, estimated):
         first, second = ([style.to_png(figure) for _, figure in maker()] for _ in range(2))
         assert first == second
+
+
+def test_every_share_of_ours_has_its_interval() -> None:
+    drawn = [
+        line
+        for axes in failures_figure().axes
+        for line in axes.findobj(Line2D)
+        if line.get_marker() == "|"
+    ]
+    rows = [row for _, rows in groups() for row in rows]
+    assert [list(line.get_xdata()) for line in drawn] == [
+        [row.ours.low, row.ours.high] for row in rows
+    ]
+    assert all(row.ours.low < row.ours.value < row.ours.high for row in rows)
+
+
+@pytest.mark.parametrize("shot", ["drive", "drop"])
+def test_the_interval_of_all_levels_together_is_that_of_their_mean(shot: str) -> None:
+    """As from the variances of independent shares; of so many shots the two ways agree."""
+    weights = np.array(shots_of_levels(shot))
+    part = weights / weights.sum()
+    counts = [lost_and_played(level) for level in EXTRACT]
+    lost, played = np.array([[each[SHOTS.index(shot)] for each in pair] for pair in counts]).T
+    share = lost / played
+    half = 2.5758 * np.sqrt(np.sum(part**2 * share * (1.0 - share) / played))
+    _, rows = groups()[-1]
+    (row,) = [row for row in rows if row.name == f"{shot}s"]
+    middle = 100.0 * float(part @ share)
+    assert row.ours.value == pytest.approx(middle)
+    assert row.ours.low == pytest.approx(middle - 100.0 * half, abs=0.003)
+    assert row.ours.high == pytest.approx(middle + 100.0 * half, abs=0.003)
+
+
+def test_no_mark_of_a_flight_is_cut_off() -> None:
+    (flights, *_) = flight_figure().axes
+    circles = [line for line in flights.findobj(Line2D) if line.get_marker() == "o"]
+    assert len(circles) == 3
+    assert not any(line.get_clip_on() for line in circles)
 
 
 SOMEBODY = Source("Somebody 2001", "from memory")
