@@ -418,6 +418,15 @@ def test_of_very_many_policies_the_ranking_names_the_nearest(found: Report) -> N
     assert "p5" not in said
 
 
+def test_long_answers_are_smaller_on_paper(found: Report) -> None:
+    """With long names in its ranking a page took a third sheet, for one line."""
+    for letters, small in ((5, False), (60, True)):
+        rows = [behind(str(k) * letters, -1.0 - k) for k in range(4)]
+        shown = replace(found, behind=[*rows, behind("told", -9.0)], rival="told")
+        main = Page(report_page(shown, "us")).one("main")
+        assert ("long-names" in main.attributes.get("class", "")) == small
+
+
 def test_page_and_terminal_begin_with_the_same_words(found: Report, page: Page) -> None:
     text = terminal_text(found, "us")
     for sentence in (answer(found), ranking(found)):
@@ -491,7 +500,9 @@ def test_doubt_stands_on_the_page_and_no_inputs_leaves_it_out(doubted: Report, p
     assert with_doubt.one(id="change").text.count("Too close") + with_doubt.one(
         id="change"
     ).text.count("If ") >= len(doubted.doubt.inputs if doubted.doubt else ())
-    for label in ("the speed of their drives", "36 mph", "[A]", "[P]"):
+    # Which of the three is of speed, height and direction does not follow from their units.
+    errors = [f"{name}: two in three within " for name in ("speed", "height", "direction")]
+    for label in ("the speed of their drives", "36 mph", "[A]", "[P]", *errors):
         assert label in with_doubt.one(id="assumptions").text
     assert NO_INPUTS in page.one(id="sure").text
     assert NO_INPUTS in page.one(id="change").text
