@@ -27,25 +27,26 @@ from sim.numeric_settings import changer
 from sim.pages.report import report_page
 from sim.pages.report_charts import scale_of
 from sim.pages.report_court import drawing, outline_path
-from sim.pages.report_views import AS_IT_STANDS
+from sim.pages.report_views import UNCHANGED
 from sim.run_in import PLAYERS
 from sim.scenario_files import build, read
-from sim.texts.report import (
+from sim.texts.report import frequencies, frequency_words, terminal_text, together
+from sim.texts.report_answer import (
     answer,
     compared_with,
-    frequencies,
-    frequency_words,
     lead,
     overall,
-    together,
+    ranking,
+    told_ahead,
     told_from_other,
 )
-from sim.texts.report_change import NO_INPUTS, changes, turning, turns
+from sim.texts.report_change import NO_INPUTS, changes, effects, inputs, turning, turns, what_hangs
 from sim.texts.sensitivity import what_matters
 from sim.wording import CAUTIONS, LIMITS, percent, points
 
 DOCS = Path(sim.__file__).parent / "docs" / "report.md"
 SHOTS = 96
+ENDS = ("share", "low", "high")
 ODD = "</script><script>alert(1)</script>"
 PLACES = {
     "line": {
@@ -201,7 +202,8 @@ def test_every_setting_shows_the_numbers_of_the_tables_beside_the_page(written: 
         if row["return_direction"] == "all":
             assert sum(variant["icons"]) == 100
             counts = {name: int(row[name]) for name in ("in_play", "reached", "in_control")}
-            assert variant["frequencies"] == frequency_words(counts)
+            ends = {name: float(row[name]) for name in ("in_control_low", "in_control_high")}
+            assert variant["frequencies"] == frequency_words(counts | ends)
             looked_at += 1
     assert looked_at == len(numbers["variants"]) > 50
 
@@ -218,7 +220,7 @@ def test_every_setting_shows_the_change_of_the_table_beside_the_page(written: Pa
         own = policy["settings"][policy["own"][0]][policy["own"][1]]
         change = setting["change"][row["return_direction"]]
         if setting is own:
-            assert change == AS_IT_STANDS
+            assert change == UNCHANGED
         else:
             ends = {name: float(row[f"in_control_{name}"]) for name in ("points_low", "points")}
             high = float(row["in_control_points_high"])
@@ -237,7 +239,7 @@ def test_the_page_begins_with_the_leader_as_it_stands(found: Report, page: Page)
             cell = page.one(data_shown=measure, data_direction=direction)
             ends = (own[direction][f"{measure}_{end}"] for end in ("share", "low", "high"))
             assert cell.text == percent(*ends)
-        assert page.one(data_shown="change", data_direction=direction).text == AS_IT_STANDS
+        assert page.one(data_shown="change", data_direction=direction).text == UNCHANGED
     radios = page.all("input", type="radio", name="policy")
     slugs = [policy.slug for policy in found.scenario.policies]
     assert [radio.attributes["value"] for radio in radios] == slugs
@@ -303,39 +305,133 @@ def test_the_answer_names_leader_share_and_lead(found: Report, page: Page) -> No
     assert text.startswith(start)
 
 
-def test_the_lead_is_the_difference_to_the_baseline_whichever_side_is_ahead(found: Report) -> None:
-    names = [policy.name for policy in found.scenario.policies]
-    assert found.scenario.baseline.name == names[0]
-    straight = lead(replace(found, leader=names[1], rival=names[0]))
-    turned = lead(replace(found, leader=names[0], rival=names[1]))
-    assert straight["points"] == -turned["points"] != 0.0
-    assert straight["points_low"] == -turned["points_high"]
-    assert straight["points_high"] == -turned["points_low"]
+def test_the_lead_is_the_difference_to_the_rival_whoever_is_the_baseline(found: Report) -> None:
+    assert found.leader == found.scenario.baseline.name
+    row, turned = difference_to_baseline(found, ODD), lead(replace(found, rival=ODD))
+    assert turned["points"] == -row["points"] > 0.0
+    assert turned["points_low"] == -row["points_high"]
+    assert turned["points_high"] == -row["points_low"]
+    other = made(run={"shots": SHOTS, "baseline": ODD})
+    assert (other.leader, other.rival) == (found.leader, ODD)
+    straight, row = lead(other), difference_to_baseline(other, other.leader)
+    for name in ("points", "points_low", "points_high", "verdict"):
+        assert straight[name] == row[name] != 0.0
+
+
+def difference_to_baseline(found: Report, policy: str) -> dict[str, Any]:
+    (row,) = [
+        row
+        for row in found.comparison.difference_rows
+        if (row["policy"], row["return_direction"], row["shot"], row["measure"])
+        == (policy, "all", "all", "in_control")
+    ]
+    return row
+
+
+def behind(policy: str, points: float, half_width: float = 0.2, verdict: str = "fewer") -> Any:
+    """How far a policy is behind the leader."""
+    ends = {"points_low": points - half_width, "points_high": points + half_width}
+    return {"policy": policy, "points": points, **ends, "verdict": verdict}
 
 
 def test_more_is_said_only_where_the_verdict_says_so(found: Report) -> None:
     for verdict, words in (
         ("fewer", "] more than "),
-        ("cannot tell yet", "as far as this run can tell ("),
-        ("no difference larger than 0.5 points", "no difference larger than 0.5 points ("),
+        ("cannot tell yet", "as far as this run can tell (the first +0.4 [+0.2, +0.6])."),
+        ("no difference larger than 0.5 points", "than 0.5 points (the first +0.4 [+0.2, +0.6])."),
     ):
-        other = found.scenario.policies[1].name
-        rows = [
-            row | {"verdict": verdict} if row["policy"] == other else row
-            for row in found.comparison.difference_rows
-        ]
-        comparison = replace(found.comparison)
-        comparison.__dict__["difference_rows"] = rows
-        said = answer(replace(found, comparison=comparison, leader="halves", rival=other))
+        rows = [behind("told", -0.4, verdict=verdict), behind(ODD, -4.0)]
+        said = answer(replace(found, behind=rows, leader="halves", rival="told"))
         assert words in said
         assert said.startswith("Most in control: ") == (verdict == "fewer")
         assert ("] more than " in said) == (verdict == "fewer")
 
 
+def test_the_answer_names_the_nearest_beside_the_baseline(found: Report) -> None:
+    rows = [behind("told", -4.2), behind(ODD, -1.3)]
+    nearest = f"1.3 [1.1, 1.5] more than “{ODD}”"
+    for rival, ends in (
+        ("told", f"play; {nearest}, 4.2 [4.0, 4.4] more than “told”."),
+        (ODD, f"play; {nearest}."),
+    ):
+        assert answer(replace(found, behind=rows, rival=rival)).endswith(ends)
+
+
 def test_others_that_cannot_be_told_from_the_leader_are_in_the_answer(found: Report) -> None:
-    assert "too close" not in answer(replace(found, alike=()))
-    assert answer(replace(found, alike=("one", "two"))).endswith("to call: “one” and “two”.")
-    assert answer(replace(found, alike=tuple("abcde"))).endswith("to call: 5 others.")
+    def said(*names: str) -> str:
+        rows = [behind(name, -0.1, verdict="cannot tell yet") for name in names]
+        return answer(replace(found, behind=[behind("told", -1.0), *rows], rival="told"))
+
+    assert "too close" not in said()
+    assert said("one", "two").endswith("to call: “one” and “two”.")
+    assert said(*"abcde").endswith("to call: 5 others.")
+
+
+def test_the_ranking_names_every_policy_in_its_place(found: Report) -> None:
+    rows = [behind(ODD, -0.6, 0.3), behind("told", -2.53, 0.3)]
+    number = frequencies(overall(found)["halves"]).in_control
+    start = f"Of 100 balls in play, in control: “halves” {number}"
+    assert ranking(replace(found, behind=rows)) == f"{start}; “{ODD}” 1 fewer, “told” 3 fewer."
+    rows[1] = behind("told", -1.4, 0.3)
+    assert ranking(replace(found, behind=rows)) == f"{start}; “{ODD}” and “told” 1 fewer."
+    # In whole balls nothing would be left of what is sure.
+    rows[0] = behind(ODD, -0.33, 0.3)
+    shown = percent(*(overall(found)["halves"][f"in_control_{end}"] for end in ENDS)).split(" ")[0]
+    assert ranking(replace(found, behind=rows)) == (
+        f"Of 100 balls in play, in control: “halves” {shown}; “{ODD}” 0.3 fewer, “told” 1.4 fewer."
+    )
+
+
+def test_the_ranking_puts_together_what_is_not_told_from_the_leader(found: Report) -> None:
+    shares = dict(zip(("halves", ODD, "told"), (0.923, 0.918, 0.911), strict=True))
+    rows = [
+        row
+        | {
+            f"in_control_{end}": shares[row["policy"]] + by
+            for end, by in zip(ENDS, (0.0, -0.003, 0.003), strict=True)
+        }
+        for row in found.comparison.summary_rows
+    ]
+    comparison = replace(found.comparison)
+    comparison.__dict__["summary_rows"] = rows
+    alike = [behind(ODD, -0.5, verdict="cannot tell yet"), behind("told", -1.2)]
+    shown = replace(found, comparison=comparison, behind=alike)
+    start = "Of 100 balls in play, in control: “halves” "
+    assert ranking(shown) == (
+        f"{start}92.3, “{ODD}” 91.8, too close to tell apart; “told” 1.2 fewer."
+    )
+    alike[1] = behind("told", -1.2, verdict="no difference larger than 0.5 points")
+    assert ranking(shown) == (
+        f"Of 100 balls in play, in control: “halves” and “{ODD}” 92, “told” 91, too close to tell "
+        "apart."
+    )
+    many = [behind(name, -0.1, verdict="cannot tell yet") for name in "abcdefg"]
+    assert ranking(replace(shown, behind=many)) == f"{start}92; too close to it to tell: 7 others."
+
+
+def test_of_very_many_policies_the_ranking_names_the_nearest(found: Report) -> None:
+    rows = [behind(f"p{k}", -1.0 - k, 0.3) for k in range(12)]
+    eight = ranking(replace(found, behind=rows[:8]))
+    assert all(f"“p{k}” {k + 1} fewer" in eight for k in range(8))
+    said = ranking(replace(found, behind=rows[::-1]))
+    assert said.endswith("“p4” 5 fewer, 7 others 6 to 12 fewer.")
+    assert "p5" not in said
+
+
+def test_long_answers_are_smaller_on_paper(found: Report) -> None:
+    """With long names in its ranking a page took a third sheet, for one line."""
+    for letters, small in ((5, False), (60, True)):
+        rows = [behind(str(k) * letters, -1.0 - k) for k in range(4)]
+        shown = replace(found, behind=[*rows, behind("told", -9.0)], rival="told")
+        main = Page(report_page(shown, "us")).one("main")
+        assert ("long-names" in main.attributes.get("class", "")) == small
+
+
+def test_page_and_terminal_begin_with_the_same_words(found: Report, page: Page) -> None:
+    text = terminal_text(found, "us")
+    for sentence in (answer(found), ranking(found)):
+        assert f"{sentence}\n" in text
+        assert [one for one in page.all("p") if one.text == sentence]
 
 
 @given(st.integers(1, 3000), st.data())
@@ -383,8 +479,8 @@ def test_who_is_compared_with_whom(found: Report) -> None:
 def test_what_would_change_the_answer_is_told_by_the_intervals(doubted: Report) -> None:
     doubt = doubted.doubt
     assert doubt is not None
-    found = changes(doubt, "us")
-    assert [change.number for change in found] == doubt.order
+    found = changes(doubt, "us", ahead=told_ahead(doubted))
+    assert [change.number for change in found] == effects(doubt, ahead=told_ahead(doubted)).order
     names = doubt.policy.name, doubt.scenario.baseline.name
     for change in found:
         for end, value in zip(doubt.ends[change.number], (change.low, change.high), strict=True):
@@ -404,7 +500,9 @@ def test_doubt_stands_on_the_page_and_no_inputs_leaves_it_out(doubted: Report, p
     assert with_doubt.one(id="change").text.count("Too close") + with_doubt.one(
         id="change"
     ).text.count("If ") >= len(doubted.doubt.inputs if doubted.doubt else ())
-    for label in ("the speed of their drives", "36 mph", "[A]", "[P]"):
+    # Which of the three is of speed, height and direction does not follow from their units.
+    errors = [f"{name}: two in three within " for name in ("speed", "height", "direction")]
+    for label in ("the speed of their drives", "36 mph", "[A]", "[P]", *errors):
         assert label in with_doubt.one(id="assumptions").text
     assert NO_INPUTS in page.one(id="sure").text
     assert NO_INPUTS in page.one(id="change").text
@@ -414,32 +512,106 @@ def test_nothing_to_type_is_asked_of_those_who_read_the_page(doubted: Report) ->
     # So few settings cannot tell what makes how much of the doubt; the study says: play more.
     assert doubted.doubt is not None
     assert "--settings" in " ".join(what_matters(doubted.doubt))
-    sure = Page(report_page(doubted, "us")).one(id="sure").text
-    assert "--" not in sure
-    first = doubted.doubt.inputs[doubted.doubt.order[0]].label
-    low, high = doubted.doubt.ends[doubted.doubt.order[0]]
-    told = low.high < high.low or high.high < low.low
-    assert (f"Moved alone, {first} changes the difference most" in sure) == told
+    assert "--" not in Page(report_page(doubted, "us")).one(id="sure").text
 
 
-def test_what_turns_the_answer_round_is_told_by_the_intervals(doubted: Report) -> None:
+def test_an_input_that_changes_nothing_says_what_the_answer_says(doubted: Report) -> None:
     doubt = doubted.doubt
     assert doubt is not None
-    ahead, behind, open_ = Difference(2.0, 1.0, 3.0), Difference(-2.0, -3.0, -1.0), doubt.usual
-    open_ = open_._replace(points=0.1, low=-1.0, high=1.2)
-    first = changes(doubt, "us")[0]
-    for ends, usual, told, turned in (
-        ((ahead, behind), ahead, True, True),
-        ((ahead, open_), ahead, True, False),
-        ((ahead, open_), open_, False, True),
-        ((ahead, ahead), open_, False, False),
-        ((ahead, open_), behind, False, True),
+    row = lead(doubted)
+    # But for the order in which the blocks' numbers are added up.
+    assert doubt.usual == pytest.approx([row[f"points{end}"] for end in ("", "_low", "_high")])
+    same = [
+        each.label
+        for each, (low, high) in zip(doubt.inputs, doubt.ends, strict=True)
+        if low == high == doubt.usual
+    ]
+    assert "the pair's full stretch" in same
+
+
+AHEAD, BEHIND = Difference(2.0, 1.0, 3.0), Difference(-2.0, -3.0, -1.0)
+OPEN = Difference(0.1, -1.0, 1.2)
+
+
+@pytest.mark.parametrize(
+    ("ends", "usual", "told", "turned"),
+    [
+        ((AHEAD, BEHIND), AHEAD, True, True),
+        ((AHEAD, OPEN), AHEAD, True, False),
+        ((AHEAD, OPEN), OPEN, False, True),
+        ((AHEAD, AHEAD), OPEN, False, False),
+        ((AHEAD, OPEN), BEHIND, False, True),
+    ],
+)
+def test_what_turns_the_answer_round_is_told_by_the_intervals(
+    doubted: Report,
+    ends: tuple[Difference, Difference],
+    usual: Difference,
+    told: bool,
+    turned: bool,
+) -> None:
+    assert doubted.doubt is not None
+    every = replace(doubted.doubt, ends=(ends,) * len(doubted.doubt.ends), usual=usual)
+    assert turns(every, 0, ahead=told) == turned
+    said = turning(every, "us", ahead=told)
+    assert said[0].startswith("Nothing tried") == (not turned)
+    assert every.inputs[0].label in " ".join(said)
+
+
+@pytest.mark.parametrize("ahead", [True, False])
+def test_no_input_is_said_both_to_matter_and_not_to(doubted: Report, ahead: bool) -> None:
+    """Each input has one place: in the sentences, the order of the bars, and what to measure."""
+    doubt = doubted.doubt
+    assert doubt is not None
+    larger = Difference(5.0, 4.0, 6.0)
+    kinds = [(AHEAD, BEHIND), (AHEAD, larger), (AHEAD, AHEAD), (OPEN, BEHIND)]
+    if not ahead:
+        kinds[1] = (larger, larger)
+    ends = tuple(kinds[k % 4] for k in range(len(doubt.ends)))
+    usual = AHEAD if ahead else OPEN
+    verdict = "fewer" if ahead else "cannot tell yet"
+    shown = replace(
+        doubted,
+        doubt=replace(doubt, ends=ends, usual=usual),
+        behind=[behind(str(doubted.rival), -2.0, verdict=verdict)],
+    )
+    assert shown.doubt is not None
+    assert told_ahead(shown) == ahead
+    found = effects(shown.doubt, ahead=ahead)
+    assert sorted(found.order) == [*range(len(ends))]
+    assert {k % 4 for k in found.turn} == {0, 3}
+    assert {k % 4 for k in found.size} == ({1} if ahead else set())
+    labels = [each.label for each in shown.doubt.inputs]
+    sentences = what_hangs(shown.doubt, ahead=ahead)
+    starts = ("What puts " if ahead else "What tells ", "Make the difference larger", "Make too")
+    for numbers, start in zip(found, starts, strict=True):
+        own = [sentence for sentence in sentences if sentence.startswith(start)]
+        assert len(own) == bool(numbers)
+        assert all(labels[k] in own[0] for k in numbers)
+    assert [sum(label in each for each in sentences) for label in labels] == [1] * len(labels)
+    measured = " ".join(inputs(shown))
+    assert [labels[k] in measured for k in found.turn] == [True] * len(found.turn)
+    assert not any(labels[k] in measured for k in (*found.size, *found.little))
+    bars = Page(report_page(shown, "us")).one(id="change").text
+    places = [bars.rindex(f"{labels[k]}: ") for k in found.order]
+    assert places == sorted(places)
+
+
+def test_what_to_measure_first_is_what_changes_the_size_where_nothing_turns(
+    doubted: Report,
+) -> None:
+    doubt = doubted.doubt
+    assert doubt is not None
+    rest = ((AHEAD, AHEAD),) * (len(doubt.ends) - 1)
+    for first, words in (
+        ((AHEAD, Difference(5.0, 4.0, 6.0)), "changes the size of the difference most"),
+        ((AHEAD, AHEAD), "no input changes the difference by more than the chance of the shots"),
     ):
-        every = replace(doubt, ends=(ends,) * len(doubt.ends), usual=usual)
-        assert turns(every, first, ahead=told) == turned
-        said = turning(every, "us", ahead=told)
-        assert said[0].startswith("Nothing tried") == (not turned)
-        assert first.label in " ".join(said)
+        changed = replace(doubt, ends=(first, *rest), usual=AHEAD)
+        shown = replace(doubted, doubt=changed, behind=[behind(str(doubted.rival), -2.0)])
+        said = " ".join(inputs(shown))
+        assert words in said
+        assert (doubt.inputs[0].label in said) == ("most" in words)
 
 
 def test_dots_show_no_difference_where_none_can_be_told(found: Report, page: Page) -> None:
@@ -468,7 +640,11 @@ def test_dots_show_no_difference_where_none_can_be_told(found: Report, page: Pag
 def test_weights_are_told_of_a_hundred(doubted: Report) -> None:
     assert doubted.doubt is not None
     weights = doubted.scenario.opponents.shots
-    drives = next(c for c in changes(doubted.doubt, "us") if c.label == "how often they drive")
+    drives = next(
+        each
+        for each in changes(doubted.doubt, "us", ahead=True)
+        if each.label == "how often they drive"
+    )
     others = weights.drop + weights.lob
     assert drives.here == f"{100 * weights.drive / (weights.drive + others):.0f} of 100"
     low = 0.9 * weights.drive

@@ -420,7 +420,9 @@ def test_the_doubt_is_what_the_study_of_sensitivity_says_and_places_stay() -> No
         return only_between(with_places_of(make(numbers), found.scenario), *names)
 
     pair = with_numbers({})
-    told = sensitivity(pair, usual_inputs(pair, with_numbers), with_numbers, "in_control", 16)
+    told = sensitivity(
+        pair, usual_inputs(pair, with_numbers), with_numbers, "in_control", 16, shots_at_ends=16
+    )
     assert found.doubt is not None
     assert len(found.doubt.differences) == 16
     assert found.doubt.differences == told.differences

@@ -29,6 +29,7 @@ from sim.texts.input_values import in_words
 from sim.texts.sensitivity import (
     how_sure,
     part_alone,
+    parts_of_doubt,
     terminal_text,
     what_matters,
     who_is_ahead,
@@ -267,19 +268,24 @@ def told(small: Sensitivity, first: list[float], total: list[float]) -> Sensitiv
 
 
 def test_the_answer_follows_the_indices(small: Sensitivity) -> None:
-    clear = what_matters(told(small, [0.7, 0.0, 0.3], [0.7, 0.0, 0.3]))
+    study = told(small, [0.7, 0.0, 0.3], [0.7, 0.0, 0.3])
+    clear = what_matters(study)
+    first, _, third = (part_alone(study, k) for k in range(3))
+    assert (first, third) == ("70 % [69, 71]", "30 % [29, 31]")
     assert clear[0] == (
-        "What matters most is A (70 % of the doubt): measure that first. Then C (30 % of the "
-        "doubt)."
+        f"What matters most is A ({first} of the doubt): measure that first. Then C ({third} of "
+        "the doubt)."
     )
+    assert parts_of_doubt(study) == {0: f"A ({first} of the doubt)", 2: f"C ({third} of the doubt)"}
     assert clear[1] == "Hardly matters, alone or with others: B."
     assert clear[2].startswith("No interactions worth telling")
     close = what_matters(told(small, [0.5, 0.5, 0.0], [0.5, 0.5, 0.0]))
     assert "which comes first cannot be told yet" in close[0]
     together = what_matters(told(small, [0.2, 0.2, 0.0], [0.8, 0.8, 0.5]))
     assert together[-1].startswith("Interactions make 60 %")
-    unknown = what_matters(told(small, [np.nan] * 3, [np.nan] * 3))
-    assert "cannot be told" in unknown[0]
+    unclear = told(small, [np.nan] * 3, [np.nan] * 3)
+    assert "cannot be told" in what_matters(unclear)[0]
+    assert parts_of_doubt(unclear) == {}
 
 
 def test_who_is_ahead_is_told_from_the_winners_side(small: Sensitivity) -> None:
@@ -336,7 +342,10 @@ def test_wide_intervals_name_nothing_to_measure(
             "--settings 512."
         ]
     else:
-        assert sentences[0].startswith("What matters most is A (70 % of the doubt)")
+        part = f"A ({part_alone(wide, 0)} of the doubt)"
+        assert part.startswith("A (70 % [4")
+        assert sentences[0].startswith(f"What matters most is {part}")
+    assert (parts_of_doubt(wide) == {}) == few
     drawn_words = [text.get_text() for text in tornado_figure(wide).axes[0].texts]
     assert part_alone(wide, 0) in drawn_words
     assert (part_alone(wide, 0) == "cannot tell") == (low > 1.0)

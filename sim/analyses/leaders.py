@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sim.comparison import Comparison
 from sim.scenario import Scenario
+from sim.tables import Row
 
 
 def balls_in_control(comparison: Comparison) -> dict[str, int]:
@@ -27,11 +28,20 @@ def against(scenario: Scenario, policy: str) -> Scenario:
     return scenario.model_copy(update={"run": run})
 
 
-def not_told_apart(comparison: Comparison) -> tuple[str, ...]:
-    """The policies that cannot be told from the baseline, in control."""
-    return tuple(
-        row["policy"]
+def differences_in_control(comparison: Comparison) -> list[Row]:
+    """Every other policy's paired difference to the baseline, in control after all returns."""
+    return [
+        row
         for row in comparison.difference_rows
         if (row["return_direction"], row["shot"], row["measure"]) == ("all", "all", "in_control")
-        and row["verdict"] not in ("more", "fewer")
-    )
+    ]
+
+
+def not_told_apart(comparison: Comparison) -> tuple[str, ...]:
+    """The policies that cannot be told from the baseline, in control."""
+    return without_verdict(differences_in_control(comparison))
+
+
+def without_verdict(differences: list[Row]) -> tuple[str, ...]:
+    """The policies of the differences that are not told from none."""
+    return tuple(row["policy"] for row in differences if row["verdict"] not in ("more", "fewer"))

@@ -9,7 +9,13 @@ from typing import Final
 
 from sim.analyses.court_views import CourtView, court_views
 from sim.analyses.inputs import WithNumbers, usual_inputs
-from sim.analyses.leaders import against, balls_in_control, most_in_control, not_told_apart
+from sim.analyses.leaders import (
+    against,
+    balls_in_control,
+    differences_in_control,
+    most_in_control,
+    without_verdict,
+)
 from sim.analyses.middle import Middle, middle
 from sim.analyses.sensitivity import Sensitivity, sensitivity
 from sim.analyses.variants import (
@@ -33,7 +39,8 @@ __all__ = ["CourtView", "Middle", "Report", "Switch", "Variant", "report"]
 
 # Told which part of the work is being done, and how far it is.
 Tell = Callable[[str, Progress], None]
-# Shots of a plausible setting: their error averages out over the settings.
+# Shots of a plausible setting: their error averages out over the settings. The ends of single
+# inputs are played with the shots of the answer, so that what changes nothing says what that says.
 _SHOTS_OF_A_SETTING: Final = 256
 
 
@@ -46,7 +53,7 @@ class Report:
     the policy as it stands; ``views`` one court by variant and return direction with balls in play.
     ``leader`` has most in control, ``rival`` is the baseline, or the next best where that leads,
     and ``doubt`` how the difference between the two depends on the inputs; None with one policy.
-    ``alike`` are the policies other than the rival that cannot be told from the leader.
+    ``behind`` has the difference of every other policy to the leader, in control after all returns.
     """
 
     scenario: Scenario
@@ -59,8 +66,13 @@ class Report:
     middle: tuple[Middle, ...]
     leader: str
     rival: str | None
-    alike: tuple[str, ...]
+    behind: list[Row]
     doubt: Sensitivity | None
+
+    @property
+    def alike(self) -> tuple[str, ...]:
+        """The policies other than the rival that cannot be told from the leader."""
+        return tuple(name for name in without_verdict(self.behind) if name != self.rival)
 
 
 def report(
@@ -102,7 +114,7 @@ def report(
         middle=middle(scenario, workers, partial(tell, "who takes the middle")),
         leader=leader,
         rival=rival,
-        alike=_alike(comparison, leader, rival, workers, partial(tell, "who is as good")),
+        behind=_behind(comparison, leader, workers, partial(tell, "who is as good")),
         doubt=doubt,
     )
 
@@ -120,18 +132,17 @@ def leader_and_rival(comparison: Comparison) -> tuple[str, str | None]:
     return leader, max(hits, key=lambda name: hits[name], default=None)
 
 
-def _alike(
+def _behind(
     comparison: Comparison,
     leader: str,
-    rival: str | None,
     workers: Workers,
     progress: Callable[[Progress], None],
-) -> tuple[str, ...]:
-    """Policies other than the rival that cannot be told from the leader: paired with it."""
+) -> list[Row]:
+    """Differences of the others to the leader: paired with it, and told by all of them at once."""
     if leader != comparison.scenario.baseline.name:
         changed = against(comparison.scenario, leader)
         comparison = compare(changed, None, workers, None, progress)
-    return tuple(name for name in not_told_apart(comparison) if name != rival)
+    return differences_in_control(comparison)
 
 
 def _doubt(
@@ -143,7 +154,7 @@ def _doubt(
     progress: Callable[[Progress], None],
 ) -> Sensitivity:
     """How the difference between two policies depends on the usual inputs."""
-    shots = min(scenario.run.shots, _SHOTS_OF_A_SETTING)
+    shots, at_ends = min(scenario.run.shots, _SHOTS_OF_A_SETTING), scenario.run.shots
 
     def two(other: Scenario) -> Scenario:
         run = other.run.model_copy(update={"shots": shots})
@@ -156,7 +167,7 @@ def _doubt(
     pair = two(scenario)
     inputs = usual_inputs(pair, make)
     try:
-        return sensitivity(pair, inputs, make, "in_control", settings, workers, progress)
+        return sensitivity(pair, inputs, make, "in_control", settings, workers, progress, at_ends)
     except Refused as error:
         # The advice of the study is about its own options.
         lines = [line for line in str(error).splitlines() if "--vary-input" not in line]

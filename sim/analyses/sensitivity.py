@@ -197,12 +197,15 @@ def sensitivity(
     settings: int,
     workers: Workers | None = None,
     progress: Callable[[Progress], None] = lambda progress: None,
+    shots_at_ends: int | None = None,
 ) -> Sensitivity:
     """Play plausible settings of a scenario of two policies, and take the difference apart.
 
     ``settings`` (a power of two) are played, and half as many more for each input; all are checked
-    before the first is played. ``with_numbers`` makes the scenario with other numbers. Raises
-    `Refused` where some of them do not go together.
+    before the first is played. ``with_numbers`` makes the scenario with other numbers.
+    ``shots_at_ends`` are those of the scenario's own values and of single inputs at their ends,
+    sixteen times the scenario's unless told. Raises `Refused` where some settings do not go
+    together.
     """
     seed, rows = scenario.run.seed, settings // 2
     points = design(len(inputs), rows, seed)
@@ -212,7 +215,8 @@ def sensitivity(
         for row, point in enumerate(page)
     ]
     single = [with_numbers({}), *_singly(inputs, with_numbers)]
-    single = [_with_shots(each, TIMES_AT_ENDS * scenario.run.shots) for each in single]
+    shots = shots_at_ends or TIMES_AT_ENDS * scenario.run.shots
+    single = [_with_shots(each, shots) for each in single]
 
     policy = next(p for p, each in enumerate(scenario.policies) if each is not scenario.baseline)
     m = MEASURES.index(measure)

@@ -51,9 +51,11 @@
       find(`#${name}-shown`).textContent = shown;
       sliders[name].setAttribute("aria-valuetext", shown);
     }
-    document.querySelectorAll("[data-shown]").forEach(({ dataset }, k, all) => {
+    document.querySelectorAll("[data-shown]").forEach(({ dataset, parentElement }, k, all) => {
       const shown = { ...variant.shown[dataset.direction], change: setting.change[dataset.direction] };
       all[k].textContent = shown[dataset.shown];
+      // The room for what has changed is kept, so that nothing jumps when a slider is moved.
+      parentElement.style.visibility = shown[dataset.shown] ? "" : "hidden";
     });
     for (const [direction, court] of Object.entries(variant.courts)) {
       showCourt(find(`svg[data-court=${direction}]`), court);

@@ -18,10 +18,11 @@ from sim.quantities import TAGS
 from sim.settings import Setting, settings
 from sim.tables import Row
 from sim.texts import report as words
+from sim.texts import report_answer as answers
 from sim.texts import report_change as change_words
 from sim.texts.comparison import leak_table
 from sim.texts.report_middle import middle_sentence, middle_table
-from sim.texts.report_words import in_plain_words
+from sim.texts.report_words import each_in_plain_words
 from sim.texts.table import length
 from sim.wording import CAUTIONS, LIMITS, MINUS, points
 
@@ -30,6 +31,8 @@ from sim.wording import CAUTIONS, LIMITS, MINUS, points
 _MOST_PRINTED: Final = 6
 _MOST_WITH_LONG_NAMES: Final = 3
 _LONG_NAMES: Final = 36
+# Letters of the answer and of all policies in one line, from which on paper has smaller ones.
+_LONG_ANSWER: Final = 300
 _MOST_POLICIES_PRINTED: Final = 6
 
 
@@ -85,19 +88,18 @@ def context(report: Report, units: str) -> dict[str, Any]:
     views = Views(report, units)
     panels = [views.panel(switch) for switch in report.switches]
     leading = next(panel for panel in panels if panel.name == report.leader)
-    against = words.compared_with(report, report.leader)
+    against = answers.compared_with(report, report.leader)
     scenario = report.scenario
     long_names = len(report.leader) + len(report.rival or "") > _LONG_NAMES
+    answer, ranking = answers.answer(report), answers.ranking(report)
     return {
         "scenario": scenario,
         "start": words.where_they_start(scenario),
-        "answer": words.answer(report),
+        "answer": answer,
         "by_the_answer": words.BY_THE_ANSWER,
-        "also": [
-            text for text in (words.in_frequencies(report), words.coarse_steps(report)) if text
-        ],
+        "also": [text for text in (answers.ranking(report), words.coarse_steps(report)) if text],
         "icons": _icons(report, views, against),
-        "alike": against is not None and not words.told_from_other(report, report.leader),
+        "alike": against is not None and not answers.told_from_other(report, report.leader),
         "directions": scenario.return_of_serve.directions,
         "box": view_box([seen for courts in report.views for seen in courts.values()]),
         "panels": panels,
@@ -111,11 +113,11 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "middle_sentence": _middle_sentence(report),
         "sampling": change_words.sampling(report),
         "inputs": change_words.inputs(report),
-        "curious": change_words.curious(report, words.lead(report) if report.rival else {}),
+        "curious": change_words.curious(report),
         "doubt": report.doubt and _doubt(report, report.doubt, units),
         "most_printed": _MOST_WITH_LONG_NAMES if long_names else _MOST_PRINTED,
-        "long_names": long_names,
-        "told_ahead": words.told_ahead(report) and not report.alike,
+        "long_names": long_names or len(answer) + len(ranking) > _LONG_ANSWER,
+        "told_ahead": answers.told_ahead(report) and not report.alike,
         **_assumptions(report, units),
         "limits": LIMITS,
         "cautions": CAUTIONS,
@@ -127,7 +129,7 @@ def context(report: Report, units: str) -> dict[str, Any]:
 def _icons(report: Report, views: Views, against: str | None) -> list[Icons]:
     """A hundred balls of the leader and the other; the same where these are not told apart."""
     switch = next(each for each in report.switches if each.policy.name == report.leader)
-    alike, rows = views.alike(switch, switch.own_variant), words.overall(report)
+    alike, rows = views.alike(switch, switch.own_variant), answers.overall(report)
     found = []
     for name in (report.leader, against):
         if name is not None:
@@ -167,7 +169,7 @@ def _estimates(row: Row) -> list[float]:
 
 
 def _shares_scale(report: Report) -> Scale:
-    rows = words.overall(report).values()
+    rows = answers.overall(report).values()
     return scale_of([x for row in rows for x in _estimates(row)], limits=(0.0, 100.0))
 
 
@@ -175,10 +177,10 @@ def policy_rows(report: Report) -> list[PolicyRow]:
     """Every policy: shares with intervals, and paired differences to the baseline."""
     scale, baseline = _shares_scale(report), report.scenario.baseline.name
     printed = _printed(report)
-    control, reached = (words.differences(report, m) for m in ("in_control", "reached"))
+    control, reached = (answers.differences(report, m) for m in ("in_control", "reached"))
     found = []
-    for name, row in words.overall(report).items():
-        shown = words.estimate(row, "in_control")
+    for name, row in answers.overall(report).items():
+        shown = answers.estimate(row, "in_control")
         against = ("baseline", "baseline")
         if name != baseline:
             against = (points(control[name]), points(reached[name]))
@@ -192,7 +194,7 @@ def policy_rows(report: Report) -> list[PolicyRow]:
                 if row["in_play"]
                 else None,
                 in_control=shown,
-                reached=words.estimate(row, "reached"),
+                reached=answers.estimate(row, "reached"),
                 differences=against,
             )
         )
@@ -201,7 +203,7 @@ def policy_rows(report: Report) -> list[PolicyRow]:
 
 def _printed(report: Report) -> set[str]:
     """The policies that go on paper: leader and rival, and those with most in control."""
-    rows = words.overall(report)
+    rows = answers.overall(report)
     order = sorted(rows, key=lambda name: -rows[name]["in_control"])
     first = [name for name in (report.leader, report.rival) if name is not None]
     return set([*dict.fromkeys([*first, *order])][:_MOST_POLICIES_PRINTED])
@@ -223,19 +225,21 @@ def _middle_sentence(report: Report) -> str:
 
 def _doubt(report: Report, doubt: Sensitivity, units: str) -> dict[str, Any]:
     """What would change the answer: every input's ends on one scale, and in words."""
+    ahead = answers.told_ahead(report)
     ends = [value for pair in (*doubt.ends, (doubt.usual,)) for end in pair for value in end]
     scale = scale_of([*ends, 0.0])
     rows = []
-    for change in change_words.changes(doubt, units):
+    for change in change_words.changes(doubt, units, ahead=ahead):
         low, high = doubt.ends[change.number]
         rows.append(ChangeRow(change, dot(scale, low, change.low), dot(scale, high, change.high)))
+    first, *others = change_words.what_hangs(doubt, ahead=ahead)
     return {
         "rows": rows,
         "ticks": _ticks(scale),
         "zero": scale.at(0.0),
         "usual": dot(scale, doubt.usual, ""),
         "names": (doubt.scenario.baseline.name, doubt.policy.name),
-        "turning": change_words.turning(doubt, units, ahead=words.told_ahead(report)),
+        "turning": [first, *filter(None, [" ".join(others)])],
     }
 
 
@@ -251,11 +255,11 @@ def _assumptions(report: Report, units: str) -> dict[str, Any]:
 
 
 def _that_matter(report: Report, entries: Sequence[Setting], units: str) -> list[Assumption]:
-    """The inputs in doubt as the scenario has them, those with the largest span first."""
+    """The inputs in doubt as the scenario has them, those that matter most first."""
     if report.doubt is None:
         return []
     found = []
-    for k in report.doubt.order:
+    for k in change_words.effects(report.doubt, ahead=answers.told_ahead(report)).order:
         each = report.doubt.inputs[k]
         own = [entry for entry in entries if any(_belongs(key, entry.key) for key in each.keys)]
         default = [entry for entry in own if not entry.given]
@@ -275,7 +279,7 @@ def _value(own: Sequence[Setting], here: str) -> str:
     """A value as people read it; a factor of unlike numbers says nothing, they do."""
     if not here.endswith(change_words.FACTOR):
         return here
-    return "; ".join(in_plain_words(entry.value) for entry in own)
+    return each_in_plain_words({entry.key: entry.value for entry in own})
 
 
 def _belongs(key: str, setting: str) -> bool:

@@ -18,22 +18,21 @@ from sim.run_in import PLAYERS
 from sim.tables import Row
 from sim.texts.report import (
     another_setting,
-    compared_with,
-    estimate,
     frequencies,
     frequency_words,
     numbers_words,
     setting_words,
     shift_words,
     together,
-    told_from_other,
     why_no_shift,
     why_no_spacing,
 )
+from sim.texts.report_answer import compared_with, estimate, told_from_other
 from sim.texts.table import length
 from sim.wording import DIRECTIONS, points, quoted
 
-AS_IT_STANDS: Final = "as it stands"
+# Of a policy as it stands there is nothing to tell: the page's script hides what has no text.
+UNCHANGED: Final = ""
 # What stands under a court: the key that page and script know it by, and its words.
 SHOWN: Final = {
     "in_control": "in control, %",
@@ -109,7 +108,7 @@ class Views:
     def change(self, switch: Switch, variant: int, direction: str) -> str:
         """How many more of 100 a setting gets in control than the policy as it stands."""
         if variant == switch.own_variant:
-            return AS_IT_STANDS
+            return UNCHANGED
         row = self.changes[switch.policy.name, variant, direction]
         return gain(*(row[f"in_control_points{end}"] for end in ("", "_low", "_high")))
 

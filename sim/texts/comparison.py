@@ -24,7 +24,9 @@ from sim.wording import (
     joined,
     of_hundred,
     percent,
+    places_together,
     points,
+    share_of_hundred,
 )
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
@@ -113,7 +115,7 @@ def answer(comparison: Comparison) -> list[str]:
     if rows[0]["in_play"] == 0:
         return ["No third shot stayed in play: nothing to compare."]
     ordered = sorted(rows, key=lambda row: -row["in_control_share"])
-    shares = ", ".join(f"{row['policy']} {100 * row['in_control_share']:.0f}" for row in ordered)
+    shares = ", ".join(f"{row['policy']} {share_of_hundred(row, 'in_control')}" for row in ordered)
     sentences = [f"Of 100 balls in play the pair gets in control: {shares}."]
     if len(rows) == 1:
         return sentences
@@ -126,10 +128,10 @@ def answer(comparison: Comparison) -> list[str]:
 
 def _told(rows: list[Row]) -> str:
     """Differences in balls of 100, the largest first; after them what cannot be told from none."""
-    told, groups = [], dict[str, list[str]]()
+    told, groups, places = [], dict[str, list[str]](), places_together(rows)
     for row in sorted(rows, key=lambda row: -abs(row["points"])):
         if row["verdict"] in ("more", "fewer"):
-            told.append(f"{row['policy']} {of_hundred(row)}")
+            told.append(f"{row['policy']} {of_hundred(row, places)}")
         else:
             groups.setdefault(row["verdict"], []).append(row["policy"])
     # The most that is known comes first.
@@ -192,10 +194,12 @@ def _comparison_table(comparison: Comparison, direction: str) -> list[list[str]]
 
 def _of_hundred_table(comparison: Comparison, direction: str) -> list[list[str]]:
     rows = {measure: _differences(comparison, direction, measure) for measure in _MEASURE_WORDS}
-    table = [["policy", "in control", "reached"]]
-    for control, reached in zip(rows["in_control"], rows["reached"], strict=True):
-        table.append([control["policy"], of_hundred(control), of_hundred(reached)])
-    return table
+    columns = []
+    for each in rows.values():
+        places = places_together(each)
+        columns.append([of_hundred(row, places) for row in each])
+    names = [row["policy"] for row in rows["in_control"]]
+    return [["policy", "in control", "reached"], *map(list, zip(names, *columns, strict=True))]
 
 
 def _policy_table(scenario: Scenario, units: str) -> list[list[str]]:

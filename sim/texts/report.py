@@ -1,7 +1,8 @@
-"""What the report says in sentences: the answer, natural frequencies, who takes the middle."""
+"""What the report says in sentences: natural frequencies, settings, and all for the terminal."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
@@ -9,11 +10,12 @@ from sim.analyses.report import Report
 from sim.analyses.variants import Switch, Variant
 from sim.return_of_serve import returner_side
 from sim.scenario import Scenario
-from sim.tables import CANNOT_TELL, Row
-from sim.texts.report_change import NOTHING_IN_PLAY, curious, inputs, sampling, turning
+from sim.tables import Row
+from sim.texts.report_answer import answer, differences, estimate, overall, ranking, told_ahead
+from sim.texts.report_change import curious, inputs, sampling, turning
 from sim.texts.report_middle import middle_table
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LIMITS, MINUS, joined, percent, points, quoted
+from sim.wording import CAUTIONS, LIMITS, MINUS, coarser, joined, points, quoted
 
 # What there is, but rounds to none of 100.
 RARE: Final = "under 1"
@@ -22,7 +24,6 @@ BY_THE_ANSWER: Final = (
     "In control or reached says that a paddle gets there in time, not that a good shot follows. "
     f"{CAUTIONS[1]}"
 )
-_MOST_NAMED: Final = 4
 _TOO_MANY: Final = "not played: too many policies for one page"
 
 
@@ -37,8 +38,9 @@ class Frequencies(NamedTuple):
 def frequencies(row: Row) -> Frequencies:
     """Whole balls of 100 that add up to 100, from a row with counts.
 
-    Those in control are rounded as everywhere else; of the others each is rounded down, and what
-    is missing goes to the larger remainder first.
+    Those in control are rounded as everywhere else, from the digits that stand with their interval
+    if the row has one; of the others each is rounded down, and what is missing goes to the larger
+    remainder first.
 
     >>> frequencies({"in_play": 1000, "reached": 992, "in_control": 917})
     Frequencies(in_control=92, at_full_stretch=7, through=1)
@@ -46,7 +48,8 @@ def frequencies(row: Row) -> Frequencies:
     Frequencies(in_control=92, at_full_stretch=8, through=0)
     """
     in_play, reached, control = row["in_play"], row["reached"], row["in_control"]
-    in_control = round(100.0 * (control / in_play))
+    interval = [100.0 * row.get(f"in_control_{end}", math.nan) for end in ("low", "high")]
+    in_control = int(coarser([100.0 * (control / in_play), *interval]))
     counts = (reached - control, in_play - reached)
     others = [100 * count // in_play for count in counts]
     order = sorted(range(2), key=lambda k: -(100 * counts[k] % in_play))
@@ -81,111 +84,6 @@ def frequency_words(row: Row) -> str:
         f"{number or (RARE if count else 'none')} {word}"
         for number, count, word in zip(found, there, words, strict=True)
     )
-
-
-def overall(report: Report, direction: str = "all") -> dict[str, Row]:
-    """The comparison's row of every policy after returns in one direction."""
-    return {
-        row["policy"]: row
-        for row in report.comparison.summary_rows
-        if (row["return_direction"], row["shot"], row["lane"]) == (direction, "all", "all")
-    }
-
-
-def estimate(row: Row, measure: str) -> str:
-    """A share with its interval, as it is shown wherever it stands."""
-    return percent(*(row[f"{measure}_{end}"] for end in ("share", "low", "high")))
-
-
-def differences(report: Report, measure: str) -> dict[str, Row]:
-    """Every other policy's paired difference to the baseline, after all returns."""
-    return {
-        row["policy"]: row
-        for row in report.comparison.difference_rows
-        if (row["return_direction"], row["shot"], row["measure"]) == ("all", "all", measure)
-    }
-
-
-def lead(report: Report) -> Row:
-    """How far the leader is ahead of the rival, in control, in points with the interval."""
-    found = differences(report, "in_control")
-    if report.leader in found:
-        return found[report.leader]
-    row = found[report.rival or ""]
-    ends = {"points_low": -row["points_high"], "points_high": -row["points_low"]}
-    turned = {"more": "fewer", "fewer": "more"}.get(row["verdict"], row["verdict"])
-    return {**row, "points": -row["points"], **ends, "verdict": turned}
-
-
-def answer(report: Report) -> str:
-    """The answer in one sentence: who gets most in control, and how far that is ahead."""
-    row = overall(report)[report.leader]
-    if not row["in_play"]:
-        return NOTHING_IN_PLAY
-    share = f"{estimate(row, 'in_control')} of 100 balls in play"
-    if report.rival is None:
-        return f"In control with {quoted(report.leader)}: {share}."
-    return f"{_ahead(report, share, report.rival)}{_others_alike(report)}."
-
-
-def _ahead(report: Report, share: str, rival: str) -> str:
-    """The leader before its rival where the two are told apart; otherwise that they are not."""
-    row = lead(report)
-    verdict, by = row["verdict"], points(row).replace("+", "")
-    if verdict == "more":
-        leader = quoted(report.leader)
-        return f"Most in control: {leader}, {share}; {by} more than {quoted(rival)}"
-    rows = overall(report)
-    whole = sorted({frequencies(rows[name]).in_control for name in (report.leader, rival)})
-    either = f"{quoted(report.leader)} or {quoted(rival)}: as many in control"
-    found = f"{either}, {' to '.join(map(str, whole))} of 100 balls in play"
-    if verdict == CANNOT_TELL:
-        return f"{found}, as far as this run can tell ({points(row)})"
-    return f"{found}, {verdict} ({points(row)})"
-
-
-def _others_alike(report: Report) -> str:
-    """Which others cannot be told from the leader, or nothing."""
-    if not report.alike:
-        return ""
-    who = joined([quoted(name) for name in report.alike])
-    if len(report.alike) > _MOST_NAMED:
-        who = f"{len(report.alike)} others"
-    also = "" if told_ahead(report) else "also "
-    return f"; {also}too close to {quoted(report.leader)} to call: {who}"
-
-
-def told_ahead(report: Report) -> bool:
-    """Whether the leader can be told from its rival."""
-    return report.rival is not None and lead(report)["verdict"] == "more"
-
-
-def compared_with(report: Report, policy: str) -> str | None:
-    """The policy whose frequencies stand beside a policy's: the baseline, or who challenges it."""
-    baseline = report.scenario.baseline.name
-    if policy != baseline:
-        return baseline
-    return report.leader if report.leader != baseline else report.rival
-
-
-def told_from_other(report: Report, policy: str) -> bool:
-    """Whether a policy, as it stands, can be told from the one it is compared with."""
-    other = compared_with(report, policy)
-    found = differences(report, "in_control")
-    row = found.get(policy) or found.get(other or "")
-    return row is not None and row["verdict"] in ("more", "fewer")
-
-
-def in_frequencies(report: Report) -> str:
-    """The answer in natural frequencies: the leader, the rival, and who gets least."""
-    rows = overall(report)
-    if report.rival is None or not rows[report.leader]["in_play"]:
-        return ""
-    least = min(rows, key=lambda name: rows[name]["in_control"])
-    names = dict.fromkeys((report.leader, report.rival, least))
-    told = [f"{frequencies(rows[name]).in_control} with {quoted(name)}" for name in names]
-    last = f" (the fewest of {len(rows)})" if len(names) > 2 else ""
-    return f"Of 100 balls in play the pair gets in control about {joined(told)}{last}."
 
 
 def setting_words(name: str, variant: Variant, units: str) -> str:
@@ -276,16 +174,18 @@ def where_they_start(scenario: Scenario) -> str:
 def terminal_text(report: Report, units: str) -> str:
     """What the terminal shows: the answer, how sure, all policies, the middle, the limits."""
     scenario = report.scenario
-    said = (answer(report), in_frequencies(report), *inputs(report), coarse_steps(report))
+    said = (answer(report), ranking(report), *inputs(report), coarse_steps(report))
     parts = [scenario.name, scenario.question, where_they_start(scenario), ""]
     parts += [*filter(None, dict.fromkeys(said)), BY_THE_ANSWER, ""]
-    parts += ["All policies, after all returns", aligned(policy_table(report)), ""]
-    if report.doubt:
-        parts += ["What would change the answer"]
-        parts += [*turning(report.doubt, units, ahead=told_ahead(report)), ""]
+    parts += [f"All policies, after all returns; points against {quoted(scenario.baseline.name)}"]
+    parts += [aligned(policy_table(report)), ""]
+    if doubt := report.doubt:
+        leader, rival = quoted(doubt.policy.name), quoted(doubt.scenario.baseline.name)
+        parts += [f"What would change the answer; + is {leader} ahead of {rival}"]
+        parts += [*turning(doubt, units, ahead=told_ahead(report)), ""]
     parts += ["Who takes the middle: after the first column, of 100 balls between the two"]
     parts += [aligned(middle_table(report)), "", *sampling(report), ""]
-    parts += ["For the curious", *curious(report, lead(report)), "", *LIMITS, *CAUTIONS]
+    parts += ["For the curious", *curious(report), "", *LIMITS, *CAUTIONS]
     return "\n".join(parts)
 
 

@@ -6,23 +6,27 @@ from typing import Final, NamedTuple
 
 from sim.analyses.inputs import Drawn, Input
 from sim.analyses.report import Report
-from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
+from sim.analyses.sensitivity import Difference, Sensitivity
 from sim.scenario import Scenario
 from sim.statistics import LEVEL
-from sim.tables import Row
-from sim.texts.sensitivity import ahead_of_hundred, what_matters
+from sim.texts.report_answer import NOTHING_IN_PLAY, told_ahead
+from sim.texts.sensitivity import ahead_of_hundred, parts_of_doubt
 from sim.wording import joined, points, quoted
 
 NO_INPUTS: Final = (
     "How much the inputs matter was not asked: the intervals tell the chance of the shots only, "
     "not how far what was put in may be off."
 )
-NOTHING_IN_PLAY: Final = "No third shot stayed in play: nothing to compare."
 ONE_POLICY: Final = (
     "There is one policy only, and nothing to compare it with: how its share hangs on what was put "
     "in is not looked at here."
 )
 FACTOR: Final = "times"
+HOW_MOVED: Final = (
+    "What would change the answer: one input is moved at a time, the others stay as they are here; "
+    "how far follows from what its value rests on. Every end is played with the shots of the "
+    "answer, so that an input that changes nothing says what the answer says."
+)
 # What is said of an input instead of "LABEL is VALUE".
 _PHRASES: Final = {
     "opponents.drive.speed.mean": "their drives are {}",
@@ -34,8 +38,6 @@ _PHRASES: Final = {
 }
 # Weights, of which only the proportions count.
 _WEIGHTS: Final = ("opponents.shots.drive", "opponents.lanes.cross")
-# Inputs that are named as those that move the difference most.
-_MOST_NAMED: Final = 3
 
 
 class Change(NamedTuple):
@@ -65,8 +67,7 @@ def sampling(report: Report) -> list[str]:
 def inputs(report: Report) -> list[str]:
     """How sure the answer is when the inputs are not: settings in which the leader is ahead."""
     if report.doubt is not None:
-        doubt = report.doubt
-        return [likely_cases(doubt), *_matters(doubt)]
+        return [likely_cases(report.doubt), *_what_to_measure(report.doubt, told_ahead(report))]
     if report.rival is None:
         return [ONE_POLICY]
     return [NO_INPUTS if report.comparison.tally.outcomes.any() else NOTHING_IN_PLAY]
@@ -82,16 +83,15 @@ def likely_cases(doubt: Sensitivity) -> str:
     )
 
 
-def curious(report: Report, lead: Row) -> list[str]:
-    """For who wants to know how it was played; ``lead`` is the difference that the answer tells."""
+def curious(report: Report) -> list[str]:
+    """For who wants to know how it was played."""
     run = report.scenario.run
     told = [
         f"{report.comparison.shots_played:,} shots for each return direction; more make the "
         f"intervals narrower. Sampling: {run.sampling}, seed {run.seed}.",
     ]
     if report.doubt is not None:
-        doubt = report.doubt
-        told += [_noise(doubt), how_moved(doubt, lead, report.comparison.shots_played)]
+        told += [_noise(report.doubt), HOW_MOVED]
     return told
 
 
@@ -109,22 +109,72 @@ def _noise(doubt: Sensitivity) -> str:
     )
 
 
-def _matters(doubt: Sensitivity) -> list[str]:
-    """What to measure first: by parts of the doubt where these can be told, or by single inputs."""
-    # What cannot be told comes with an option to type, which helps nobody who reads a page.
-    told = [sentence for sentence in what_matters(doubt) if "--" not in sentence]
-    if told:
-        return told
-    named = [doubt.inputs[k].label for k in doubt.order if _moves(*doubt.ends[k])][:_MOST_NAMED]
-    if not named:
+class Effects(NamedTuple):
+    """What inputs do when moved alone, by the intervals: each stands in one of the lists.
+
+    Those that ``turn`` the answer round, or tell who is ahead where the answer cannot; those that
+    change only the ``size`` of the difference; and those with ``little`` effect that can be told.
+    In each list the largest span comes first.
+    """
+
+    turn: list[int]
+    size: list[int]
+    little: list[int]
+
+    @property
+    def order(self) -> list[int]:
+        """All inputs, those that matter most first."""
+        return [*self.turn, *self.size, *self.little]
+
+
+def effects(doubt: Sensitivity, *, ahead: bool) -> Effects:
+    """What every input does; ``ahead`` is whether the answer tells its two policies apart."""
+    found = Effects([], [], [])
+    for k in doubt.order:
+        if turns(doubt, k, ahead=ahead):
+            found.turn.append(k)
+        elif _moves(*doubt.ends[k]):
+            found.size.append(k)
+        else:
+            found.little.append(k)
+    return found
+
+
+def _what_to_measure(doubt: Sensitivity, ahead: bool) -> list[str]:
+    """What to measure first, and how large a part of the doubt it makes as far as that is told."""
+    found = effects(doubt, ahead=ahead)
+    turn, size = (_labels(doubt, each) for each in (found.turn, found.size))
+    turned = _turned(doubt, ahead=ahead)
+    if turn:
+        each = "moved alone, that" if len(turn) == 1 else "each of them, moved alone,"
+        told = f"Measure {joined(turn)} first: {each} {turned}."
+    elif size:
+        told = (
+            f"Moved alone, nothing tried {turned}; {size[0]} changes the size of the difference "
+            "most: measure that first."
+        )
+    else:
         return [
             "Moved alone, no input changes the difference by more than the chance of the shots may."
         ]
-    then = f" Then comes {joined(named[1:])}." if named[1:] else ""
-    return [
-        f"Moved alone, {named[0]} changes the difference most: measure that first.{then} How large "
-        f"a part of the doubt each makes cannot be told from {len(doubt.differences):,} cases."
-    ]
+    parts = parts_of_doubt(doubt)
+    if not parts:
+        cases = f"{len(doubt.differences):,} cases"
+        return [told, f"How large a part of the doubt each makes cannot be told from {cases}."]
+    named = [parts[k] for k in (*found.turn, *found.size) if k in parts]
+    return [told, f"The largest parts: {joined(named)}."] if named else [told]
+
+
+def _turned(doubt: Sensitivity, *, ahead: bool) -> str:
+    """What an input does that turns the answer round, or tells where the answer cannot."""
+    leader, rival = quoted(doubt.policy.name), quoted(doubt.scenario.baseline.name)
+    if ahead:
+        return f"puts {rival} ahead of {leader}"
+    return f"tells {leader} and {rival} apart"
+
+
+def _labels(doubt: Sensitivity, numbers: list[int]) -> list[str]:
+    return [doubt.inputs[k].label for k in numbers]
 
 
 def _moves(low: Difference, high: Difference) -> bool:
@@ -132,10 +182,10 @@ def _moves(low: Difference, high: Difference) -> bool:
     return low.high < high.low or high.high < low.low
 
 
-def changes(doubt: Sensitivity, units: str) -> list[Change]:
-    """Every input moved alone to its ends, the one with the largest span first."""
+def changes(doubt: Sensitivity, units: str, *, ahead: bool) -> list[Change]:
+    """Every input moved alone to its ends, those that matter most first."""
     found = []
-    for k in doubt.order:
+    for k in effects(doubt, ahead=ahead).order:
         each = doubt.inputs[k]
         low, high = (_shown(doubt.scenario, each, u, units) for u in (0.0, 1.0))
         here = value_here(doubt.scenario, each, units)
@@ -145,31 +195,40 @@ def changes(doubt: Sensitivity, units: str) -> list[Change]:
 
 
 def turning(doubt: Sensitivity, units: str, *, ahead: bool) -> list[str]:
-    """What turns the answer round, and which inputs do not; told by intervals only.
-
-    ``ahead`` is whether the answer tells its two policies apart.
-    """
-    found = changes(doubt, units)
-    turned = [change for change in found if turns(doubt, change, ahead=ahead)]
-    others = [change.label for change in found if change not in turned]
-    told = [f"Nothing tried {'turns it round' if ahead else 'decides who is ahead'}."]
-    if turned:
-        which = "What turns it round" if ahead else "Who is ahead hangs on"
-        told = [f"{which}: {joined([change.label for change in turned])}."]
-        told += [_capital(change.words) for change in turned]
-    if others:
-        told.append(f"Make little difference to who is ahead: {joined(others)}.")
-    return told
+    """What turns the answer round and how, then what it does not hang on; told by intervals."""
+    turned = effects(doubt, ahead=ahead).turn
+    words = [each.words for each in changes(doubt, units, ahead=ahead)[: len(turned)]]
+    first, *others = what_hangs(doubt, ahead=ahead)
+    return [first, *map(_capital, words), *others]
 
 
-def turns(doubt: Sensitivity, change: Change, *, ahead: bool) -> bool:
+def what_hangs(doubt: Sensitivity, *, ahead: bool) -> list[str]:
+    """Which inputs turn the answer round, which change its size only, and which do neither."""
+    found = effects(doubt, ahead=ahead)
+    turned = _turned(doubt, ahead=ahead)
+    told = f"Nothing tried {turned}."
+    if found.turn:
+        told = f"What {turned}: {joined(_labels(doubt, found.turn))}."
+    rest = (
+        (found.size, "the difference larger or smaller only"),
+        (found.little, "too little difference to tell"),
+    )
+    others = [
+        f"{'Makes' if len(numbers) == 1 else 'Make'} {what}: {joined(_labels(doubt, numbers))}."
+        for numbers, what in rest
+        if numbers
+    ]
+    return [told, *others]
+
+
+def turns(doubt: Sensitivity, number: int, *, ahead: bool) -> bool:
     """Whether an end of an input's range tells another policy ahead than the values here do.
 
-    What these say is the answer's; where that cannot tell, that of as many shots as at the ends,
-    and where these cannot either, an end that tells is enough unless both say the same.
+    What these say is the answer's; where that cannot tell, their own interval, and where that
+    cannot either, an end that tells is enough unless both say the same.
     """
     here = 1 if ahead else _who(doubt.usual)
-    ends = {_who(end) for end in doubt.ends[change.number]}
+    ends = {_who(end) for end in doubt.ends[number]}
     return -here in ends if here else len(ends) > 1
 
 
@@ -233,18 +292,3 @@ def _interval(difference: Difference) -> str:
     """A difference with its interval, in points."""
     names = ("points", "points_low", "points_high")
     return points(dict(zip(names, difference, strict=True)))
-
-
-def how_moved(doubt: Sensitivity, answer: Row, shots: int) -> str:
-    """How far the inputs are moved, with how many shots, and what these say of the answer.
-
-    ``answer`` is the difference that the answer tells, from so many ``shots``.
-    """
-    at_ends = TIMES_AT_ENDS * doubt.scenario.run.shots
-    first, second = quoted(doubt.policy.name), quoted(doubt.scenario.baseline.name)
-    return (
-        "One input is moved at a time, the others stay as they are here; how far follows from what "
-        f"its value rests on. At every end {at_ends:,} shots are played for each return direction: "
-        f"as many at the values here say {_interval(doubt.usual)} points in control for {first} "
-        f"against {second}, the {shots:,} of the answer {points(answer)}."
-    )

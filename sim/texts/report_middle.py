@@ -6,7 +6,7 @@ from typing import Final
 
 from sim.analyses.middle import Middle, Share
 from sim.analyses.report import Report
-from sim.wording import DIRECTIONS, LEAST_TOLD, percent, quoted
+from sim.wording import DIRECTIONS, LEAST_TOLD, coarser, percent, quoted
 
 _MIDDLE_HEAD: Final = (
     "policy",
@@ -37,7 +37,9 @@ def _about(share: Share) -> str:
     """Balls of 100, whole; what is rare but there is not called none."""
     if not share.balls:
         return "none"
-    return f"{100.0 * share.share:.0f}" if 100.0 * share.share >= LEAST_TOLD else "under 1"
+    if 100.0 * share.share < LEAST_TOLD:
+        return "under 1"
+    return coarser([100.0 * each for each in (share.share, share.low, share.high)])
 
 
 def middle_table(report: Report) -> list[list[str]]:

@@ -103,17 +103,15 @@ def what_matters(result: Sensitivity) -> list[str]:
     order = sorted(range(len(first)), key=lambda k: -first[k])
     if _too_few(result, order[0]):
         return [_more_settings(result, order[0])]
-    named = [k for k in order if low[k] > 0.0 and first[k] >= _WORTH_NAMING][:_MOST_NAMED]
+    named = parts_of_doubt(result)
     sentences = []
     if named:
-        parts = [
-            f"{result.inputs[k].label} ({_hundredths(first[k])} % of the doubt)" for k in named
-        ]
+        leading, *parts = named.values()
         advice = "measure that first"
-        if not result.surely_first(named[0]):
+        if not result.surely_first(order[0]):
             advice = "which comes first cannot be told yet"
-        rest = f" Then {joined(parts[1:])}." if parts[1:] else ""
-        sentences.append(f"What matters most is {parts[0]}: {advice}.{rest}")
+        rest = f" Then {joined(parts)}." if parts else ""
+        sentences.append(f"What matters most is {leading}: {advice}.{rest}")
     else:
         sentences.append("No input by itself makes a part of the doubt worth naming.")
     total_low, total_high = result.indices.interval(result.indices.total_resampled)
@@ -125,6 +123,20 @@ def what_matters(result: Sensitivity) -> list[str]:
     if hardly:
         sentences.append(f"Hardly matters, alone or with others: {joined(hardly)}.")
     return [*sentences, _interactions(result)]
+
+
+def parts_of_doubt(result: Sensitivity) -> dict[int, str]:
+    """The inputs that make a part of the doubt worth naming, in words by their number.
+
+    The largest part first; none where the settings are too few to tell.
+    """
+    first = result.indices.first
+    low, _ = result.indices.interval(result.indices.first_resampled)
+    order = sorted(range(len(first)), key=lambda k: -first[k])
+    if any(map(math.isnan, low)) or _too_few(result, order[0]):
+        return {}
+    named = [k for k in order if low[k] > 0.0 and first[k] >= _WORTH_NAMING][:_MOST_NAMED]
+    return {k: f"{result.inputs[k].label} ({part_alone(result, k)} of the doubt)" for k in named}
 
 
 def _too_few(result: Sensitivity, leading: int) -> bool:

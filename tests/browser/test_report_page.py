@@ -225,6 +225,23 @@ def test_sliders_by_mouse_and_back_again(
         assert shown(page) == own
 
 
+def test_what_has_changed_is_told_once_something_has(chromium: Browser, report: Path) -> None:
+    """Four times "as it stands" is no news, and was printed as such."""
+    with opened(chromium, report / "report.html", still=True) as watched:
+        page = watched.page
+        told = page.locator("[data-shown=change]")
+        labels = page.get_by_text("against how it stands", exact=False)
+        assert told.count() == len(DIRECTIONS) + 1
+        for policy in ("follow", "halves"):
+            choose(page, policy)
+            assert not any(each.is_visible() for each in (*told.all(), *labels.all()))
+            page.locator("#spacing").press("End")
+            assert all(each.is_visible() and each.inner_text() for each in told.all())
+            page.get_by_role("button").click()
+        assert not any(each.is_visible() for each in (*told.all(), *labels.all()))
+        assert not any("againsthowitstands" in sheet for sheet in printed(page, "A4"))
+
+
 def test_what_a_policy_has_not_cannot_be_set(chromium: Browser, report: Path) -> None:
     with opened(chromium, report / "report.html") as watched:
         page = watched.page
