@@ -311,7 +311,7 @@ def test_parts_of_the_doubt_are_none_to_all(small: Sensitivity) -> None:
     text = terminal_text(replace(wild, indices=indices, ends=ends))
     rows = [re.split(r"  +", line.strip()) for line in text.splitlines() if line[:2] == "  "]
     alone = {row[0]: row[-2] for row in rows}
-    assert (alone["A"], alone["B"], alone["C"]) == ("100 [63, 100]", "none [0, 28]", "cannot tell")
+    assert (alone["A"], alone["B"], alone["C"]) == ("100 [63, 100]", "0 [0, 28]", "cannot tell")
     assert "Too few settings to tell what matters most; it looks like A. More tell" in text
     assert "What matters most is" not in text
 

@@ -171,10 +171,12 @@ def foot_height(notes: list[str]) -> float:
 def decimals(low: float, high: float) -> int:
     """Decimals of a percentage with this interval (of shares): whole percent, or tenths.
 
-    >>> decimals(0.91, 0.93), decimals(0.979, 0.984)
+    Whole ones from a point to either side on: with less, both ends could be told as the estimate.
+
+    >>> decimals(0.90, 0.93), decimals(0.979, 0.984)
     (0, 1)
     """
-    return 0 if 50.0 * (high - low) >= 0.5 else 1
+    return 0 if 50.0 * (high - low) >= 1.0 else 1
 
 
 def percent(share: float, low: float, high: float) -> str:
@@ -182,7 +184,7 @@ def percent(share: float, low: float, high: float) -> str:
 
     What is neither none nor all never looks as if it were.
 
-    >>> percent(0.917, 0.910, 0.923), percent(0.9815, 0.9790, 0.9839)
+    >>> percent(0.917, 0.905, 0.930), percent(0.9815, 0.9790, 0.9839)
     ('92 %', '98.2 %')
     >>> percent(0.0002, 0.0001, 0.0011), percent(0.0, 0.0, 0.0006)
     ('under 0.1 %', '0.0 %')
@@ -199,8 +201,8 @@ def percent(share: float, low: float, high: float) -> str:
 def interval(low: float, high: float) -> str:
     """The interval of a share as it is written below it.
 
-    >>> interval(0.91, 0.923), interval(0.9790, 0.9839)
-    ('(91 to 92 %)', '(97.9 to 98.4 %)')
+    >>> interval(0.901, 0.932), interval(0.9790, 0.9839)
+    ('(90 to 93 %)', '(97.9 to 98.4 %)')
     """
     digits = decimals(low, high)
     return f"({100.0 * low:.{digits}f} to {100.0 * high:.{digits}f} %)"

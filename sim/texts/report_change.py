@@ -9,6 +9,7 @@ from sim.analyses.report import Report
 from sim.analyses.sensitivity import Difference, Sensitivity
 from sim.scenario import Scenario
 from sim.statistics import LEVEL
+from sim.texts.input_values import in_words
 from sim.texts.report_answer import NOTHING_IN_PLAY, told_ahead
 from sim.texts.sensitivity import ahead_of_hundred, parts_of_doubt
 from sim.wording import joined, points, quoted
@@ -36,8 +37,6 @@ _PHRASES: Final = {
     "return_of_serve.landing_depth.mean": "the returns land {} from the net",
     "run_in.late_without_split_step": "a missing split step costs {}",
 }
-# Weights, of which only the proportions count.
-_WEIGHTS: Final = ("opponents.shots.drive", "opponents.lanes.cross")
 
 
 class Change(NamedTuple):
@@ -187,7 +186,7 @@ def changes(doubt: Sensitivity, units: str, *, ahead: bool) -> list[Change]:
     found = []
     for k in effects(doubt, ahead=ahead).order:
         each = doubt.inputs[k]
-        low, high = (_shown(doubt.scenario, each, u, units) for u in (0.0, 1.0))
+        low, high = (in_words(doubt.scenario, each, u, units) for u in (0.0, 1.0))
         here = value_here(doubt.scenario, each, units)
         words = _both_ends(doubt, k, (low, high), here)
         found.append(Change(k, each.label, low, here, high, words))
@@ -247,19 +246,7 @@ def value_here(scenario: Scenario, each: Input, units: str) -> str:
         return ""
     low, high, value = each.lows[0], each.highs[0], each.settings[0].value
     along = (value - low) / (high - low) if high > low else 0.0
-    return _shown(scenario, each, along, units)
-
-
-def _shown(scenario: Scenario, each: Input, u: float, units: str) -> str:
-    """An input's value that far along its way: weights of 100, and both players' numbers."""
-    if each.key not in _WEIGHTS:
-        number, blank, unit = each.shown(u, units).partition(" ")
-        return number.replace("/", " and ") + blank + unit
-    _, group, name = each.key.split(".")
-    weights = getattr(scenario.opponents, group).model_dump()
-    own = each.numbers(u)[each.key]
-    share = own / (own + sum(weights.values()) - weights[name])
-    return f"{100.0 * share:.0f} of 100"
+    return in_words(scenario, each, along, units)
 
 
 def _both_ends(doubt: Sensitivity, k: int, values: tuple[str, str], here: str) -> str:

@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 from sim.analyses.inputs import WIDTHS, WORDS
 from sim.analyses.sensitivity import TIMES_AT_ENDS, Difference, Sensitivity
 from sim.statistics import LEVEL
+from sim.texts.input_values import in_words
 from sim.texts.table import aligned
 from sim.wording import CAUTIONS, LIMITS, MINUS, counted, joined, points
 
@@ -173,7 +174,7 @@ def _interactions(result: Sensitivity) -> str:
 
 
 def _spread(result: Sensitivity) -> list[str]:
-    names = f"{result.policy.name} less {result.scenario.baseline.name}"
+    names = f"{result.policy.name} against {result.scenario.baseline.name}"
     found = result.quantiles
     played = len(result.differences) // 2 * (len(result.inputs) + 2)
     noise = 100 * result.spread.noise_share
@@ -206,7 +207,8 @@ def _table(result: Sensitivity, units: str) -> list[list[str]]:
     for k in result.order:
         each, (low, high) = result.inputs[k], result.ends[k]
         cut = " (cut)" if each.clipped else ""
-        row = [each.label, each.shown(0.0, units), each.shown(1.0, units), f"{each.why}{cut}"]
+        ends = [in_words(result.scenario, each, along, units) for along in (0.0, 1.0)]
+        row = [each.label, *ends, f"{each.why}{cut}"]
         row += [points(_row(low)), points(_row(high))]
         row += [_part(first[k], first_ends[0][k], first_ends[1][k])]
         table.append([*row, _part(total[k], total_ends[0][k], total_ends[1][k])])
@@ -226,9 +228,7 @@ def _part(value: float, low: float, high: float, unit: str = "") -> str:
     """
     if not _can_tell(low, high):
         return "cannot tell"
-    part = _hundredths(value)
-    shown = f"{part}{unit}" if part else "none"
-    return f"{shown} [{_hundredths(low)}, {_hundredths(high)}]"
+    return f"{_hundredths(value)}{unit} [{_hundredths(low)}, {_hundredths(high)}]"
 
 
 def _can_tell(low: float, high: float) -> bool:
