@@ -248,6 +248,20 @@ def test_the_page_begins_with_the_leader_as_it_stands(found: Report, page: Page)
     assert checked.attributes["value"] == leader.slug
 
 
+def test_names_from_right_to_left_leave_the_numbers_beside_them_where_they_are() -> None:
+    name = "\u05d0\u05d1 1"
+    policies = [{"name": name, "rule": "halves"}, {"name": "centre", "rule": "centre"}]
+    few = {"policies": policies, "run": {"shots": 64}}
+    found = made(return_of_serve={"directions": ["line"]}, **few)
+    page = Page(report_page(found, "us"))
+    # Unicode's isolates (UAX 9), inside the quotation marks, for readers and for the script.
+    apart = f"“\u2068{name}\u2069”"
+    assert apart in page.one("main").text
+    assert apart in json.dumps(page.numbers, ensure_ascii=False)
+    assert f"“{name}" not in page.html
+    assert "“\u2068centre" not in page.html
+
+
 def leaders_rows(found: Report) -> list[dict[str, Any]]:
     switch = next(one for one in found.switches if one.policy.name == found.leader)
     return [row for row in found.rows if row["variant"] == switch.own_variant]

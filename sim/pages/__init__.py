@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+import re
+import unicodedata
+from typing import Any, Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim import palette
+
+_QUOTED: Final = re.compile("(?<=“)[^”]*(?=”)")
+_RIGHT_TO_LEFT: Final = frozenset({"R", "AL", "AN"})
+# Unicode's FIRST STRONG ISOLATE and POP DIRECTIONAL ISOLATE (UAX 9), which no name may hold.
+_ISOLATE: Final = "\u2068"
+_END: Final = "\u2069"
 
 
 def page(template: str, **context: Any) -> str:
@@ -20,6 +28,7 @@ def page(template: str, **context: Any) -> str:
         loader=PackageLoader("sim", "pages"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=lambda value: isolated(value) if type(value) is str else value,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
@@ -31,3 +40,18 @@ def page(template: str, **context: Any) -> str:
         )
     )
     return environment.get_template(template).render(context)
+
+
+def isolated(text: str) -> str:
+    """A text in which names from right to left, as “…”, do not carry the numbers beside them along.
+
+    >>> isolated("“one” 91, “\u05d0” 89") == "“one” 91, “\u2068\u05d0\u2069” 89"
+    True
+    """
+    return text if text.isascii() else _QUOTED.sub(_isolated_name, text)
+
+
+def _isolated_name(name: re.Match[str]) -> str:
+    if not any(unicodedata.bidirectional(letter) in _RIGHT_TO_LEFT for letter in name[0]):
+        return name[0]
+    return f"{_ISOLATE}{name[0]}{_END}"

@@ -13,6 +13,7 @@ from sim.analyses.court_views import CourtView
 from sim.analyses.report import Report
 from sim.analyses.variants import Switch
 from sim.outputs import DECIMALS
+from sim.pages import isolated
 from sim.pages.report_court import Drawing, drawing
 from sim.run_in import PLAYERS
 from sim.tables import Row
@@ -216,7 +217,7 @@ def numbers(views: Views) -> str:
         "variants": [_variant(views, number, outlines) for number in range(len(report.variants))],
         "outlines": list(outlines),
     }
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    text = isolated(json.dumps(data, ensure_ascii=False, separators=(",", ":")))
     # No name in it may end the script that holds it, or begin a remark.
     return text.replace("<", "\\u003c")
 
