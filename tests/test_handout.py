@@ -9,7 +9,7 @@ import json
 import math
 import re
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +29,7 @@ from sim.analyses.handout_lessons import LEFT_OPEN, SHORT, Lesson
 from sim.analyses.middle import Share as Counted
 from sim.answers import LEAKS
 from sim.cli import main
-from sim.court import HALF_WIDTH
+from sim.court import BASELINE, HALF_WIDTH, POST
 from sim.errors import Refused
 from sim.figures import style
 from sim.figures.handout import MARGIN, PAPER, SIZES, handout_page, pdf
@@ -37,15 +37,24 @@ from sim.figures.handout_court import court_drawing, view_of
 from sim.figures.handout_drawing import (
     Area,
     Drawing,
+    Line,
     Words,
     box,
     hatched,
     painted,
 )
-from sim.pages.handout import handout_html
+from sim.pages.handout import courts_on_screen, handout_html
 from sim.run_in import PLAYERS, targets
 from sim.scenario import Scenario
-from sim.texts.handout import court_words, left_open, page_words, taker, the_middle, where_to_go
+from sim.texts.handout import (
+    CourtWords,
+    court_words,
+    left_open,
+    page_words,
+    taker,
+    the_middle,
+    where_to_go,
+)
 from sim.texts.handout_answer import terminal_text
 from sim.texts.handout_places import across, deep, off_in_words
 from sim.wording import CAUTIONS, LIMITS
@@ -437,6 +446,78 @@ def test_courts_speak_without_percent_and_pages_carry_the_cautions(name: str, un
     assert bool(re.search(r"\d m\b", everything)) == (units == "metric")
 
 
+@pytest.mark.parametrize("name", BUNDLED)
+def test_net_and_sidelines_are_seen_from_end_to_end(name: str) -> None:
+    """On paper and on screens, as drawn: no words, and no ground under words, cover them."""
+    result = handout(load(name, 64))
+    for units in PAPER:
+        words = page_words(result, name, units)
+        assert hidden(handout_page(result, words, units), len(result.lessons)) == []
+        assert [hidden(drawing) for drawing in courts_on_screen(result, words)] == [[], [], []]
+        # Other numbers of shots make other sentences, which leave courts and words other sizes.
+        for size, height in product((8.5, 10.5), (210.0, 260.0)):
+            view = view_of(result.lessons, words.courts, size, 165.0, height)
+            for lesson, court in zip(result.lessons, words.courts, strict=True):
+                assert hidden(court_drawing(lesson, court, view)) == []
+
+
+def test_what_hides_the_net_is_noticed(club: Handout) -> None:
+    drawing = courts_on_screen(club, page_words(club, "club-sixties"))[0]
+    (net,) = nets(drawing)
+    (left, y), (right, _) = net.points
+    for x in (left, 0.5 * (left + right)):
+        over = Area(box(x - 5.0, y - 5.0, x + 5.0, y + 5.0), "paper")
+        assert hidden(replace(drawing, shapes=(*drawing.shapes, over)))
+
+
+# Pixels for each point of a drawing, and how light (of 1) a line may be drawn.
+_FINE = 3
+_LIGHTEST = {"net": 0.3, "sideline": 0.75}
+
+
+def nets(drawing: Drawing) -> list[Line]:
+    """The nets of a page: no other line is as thick and in ink."""
+    lines = [each for each in drawing.shapes if isinstance(each, Line) and each.colour == "ink"]
+    widest = max(line.width for line in lines)
+    return [line for line in lines if line.width == widest]
+
+
+def hidden(drawing: Drawing, courts: int = 1) -> list[tuple[str, float, float]]:
+    """Places (points) of nets and sidelines at which they are not seen, but for players' marks."""
+    with style.own_settings():
+        figure = painted(drawing)
+        figure.set_dpi(72.0 * _FINE)
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()
+    light = np.asarray(canvas.buffer_rgba())[..., :3].mean(axis=2) / 255.0
+    marks = [each for each in drawing.shapes if isinstance(each, Area) and _is_a_mark(each)]
+    found = []
+    assert len(nets(drawing)) == courts
+    for (left, net), (right, _) in (line.points for line in nets(drawing)):
+        foot = (right - left) / (2.0 * POST)
+        along = [("net", x, net) for x in np.arange(left + 0.5, right - 0.4, 0.5)]
+        for post, inwards in ((left, 1.0), (right, -1.0)):
+            x = post + inwards * (POST - HALF_WIDTH) * foot
+            ys = np.arange(net - BASELINE * foot, net + BASELINE * foot, 0.5)
+            along += [("sideline", x, y) for y in ys]
+        for line, x, y in along:
+            row, column = round(_FINE * y), round(_FINE * x)
+            darkest = light[row - 2 : row + 3, column - 2 : column + 3].min()
+            if darkest > _LIGHTEST[line] and not any(_covers(mark, x, y) for mark in marks):
+                found.append((line, float(x), float(y)))
+    return found
+
+
+def _is_a_mark(area: Area) -> bool:
+    return area.fill in PLAYERS or area.edge in PLAYERS
+
+
+def _covers(area: Area, x: float, y: float) -> bool:
+    """Whether a place is within an area, or within the edge around it."""
+    xs, ys = zip(*area.points, strict=True)
+    return min(xs) - 2.0 <= x <= max(xs) + 2.0 and min(ys) - 2.0 <= y <= max(ys) + 2.0
+
+
 def words_size(page: Drawing) -> float:
     """The size in which most words of a page are set."""
     letters: dict[float, int] = {}
@@ -554,6 +635,54 @@ def test_the_court_is_to_scale_and_shows_what_the_sentences_say(club: Handout) -
             assert set(court.deep[name]) <= set(said)
         strokes = [s for s in drawing.shapes if not isinstance(s, Words) and _through(s)]
         assert bool(strokes) == (lesson.opening is not None)
+
+
+def test_open_marks_are_not_under_filled_ones(club: Handout) -> None:
+    """Wherever the shot finds them; over a filled mark both are seen."""
+    lesson = club.lessons[0]
+    x, y = lesson.players["left"].target
+    for behind in (0.7, 1.5, 8.0):
+        late = replace(lesson.players["left"], found=(x, y - behind))
+        court = replace(lesson, players=lesson.players | {"left": late})
+        words = court_words(club.scenario, court)
+        view = view_of([court], [words], 9.0, 200.0, 300.0)
+        shapes = list(court_drawing(court, words, view).shapes)
+        middle = view.at(*late.found)
+        (mark,) = [
+            each
+            for each in shapes
+            if isinstance(each, Area)
+            and each.edge == "left"
+            and math.dist(np.mean(each.points, axis=0), middle) < 0.01
+        ]
+        (letter,) = [each for each in shapes if isinstance(each, Words) and each.text == "L"]
+        assert shapes.index(mark) > shapes.index(letter)
+        assert (mark.fill == "") == (behind < 2.0)
+
+
+@pytest.mark.parametrize(
+    ("units", "unlike", "alike"),
+    [("us", ("4 ft", "3 ft"), "5 ft"), ("metric", ("1.2 m", "0.9 m"), "1.5 m")],
+)
+def test_as_many_paces_never_stand_beside_other_lengths(
+    club: Handout, units: str, unlike: tuple[str, str], alike: str
+) -> None:
+    """A foot of difference may hide in paces told in halves."""
+    lesson = club.lessons[0]
+
+    def told(left: float, right: float) -> CourtWords:
+        players = {
+            name: replace(lesson.players[name], target=(x, lesson.players[name].target[1]))
+            for name, x in zip(PLAYERS, (left, right), strict=True)
+        }
+        return court_words(club.scenario, replace(lesson, players=players), units)
+
+    words = told(-3.9, 3.1)
+    assert words.across == {"left": unlike[:1], "right": unlike[1:]}
+    assert "each about 1½ paces from the centre line" in words.sentences[0]
+    words = told(-4.9, 4.9)
+    assert words.across == dict.fromkeys(PLAYERS, ("2 paces", alike))
+    assert "each 2 paces from the centre line" in words.sentences[0]
 
 
 def _through(shape: object) -> bool:

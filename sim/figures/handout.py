@@ -33,8 +33,8 @@ MARGIN: Final = 24.0
 # Words are set in the largest of these sizes that leaves the courts so much height, with boxes of
 # one of these widths beside them, as parts of the whole.
 SIZES: Final = tuple(size / 4.0 for size in range(52, 23, -1))
-_BOXES: Final = tuple(part / 100.0 for part in range(27, 46, 2))
-_LEAST_COURT: Final = 212.0
+_BOXES: Final = tuple(part / 100.0 for part in range(24, 46))
+_LEAST_COURT: Final = 226.0
 _MOST_COURT: Final = 400.0
 # Words on the courts and the small print, as parts of the size of the others.
 _ON_COURT: Final = 0.92

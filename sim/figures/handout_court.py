@@ -12,6 +12,7 @@ from typing import Final
 from sim.analyses.handout_lessons import LANDS, Lesson, Opening
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, POST
 from sim.figures.handout_drawing import (
+    ASCENT,
     Area,
     Drawing,
     Line,
@@ -22,7 +23,13 @@ from sim.figures.handout_drawing import (
     box,
     round_mark,
 )
-from sim.figures.handout_labels import across_labels, deep_labels
+from sim.figures.handout_labels import (
+    THEY_STRIKE,
+    across_labels,
+    deep_labels,
+    kept_inside,
+    size_between_sidelines,
+)
 from sim.figures.handout_marks import (
     BALL,
     FOUND,
@@ -36,6 +43,7 @@ from sim.figures.handout_marks import (
     hatching,
     label,
     mark,
+    ring,
     strike_mark,
 )
 from sim.figures.letters import width_of
@@ -60,7 +68,8 @@ def view_of(
     bare = View(0.0, far, near, size, aside)
     by_height = (height - bare.height) / (far + near)
     by_width = (width - aside) / (LEFT + HALF_WIDTH)
-    return View(min(by_height, by_width), far, near, size, aside)
+    scale = min(by_height, by_width)
+    return View(scale, far, near, size_between_sidelines(words, size, scale), aside)
 
 
 def court_drawing(lesson: Lesson, words: CourtWords, view: View) -> Drawing:
@@ -74,6 +83,7 @@ def court_drawing(lesson: Lesson, words: CourtWords, view: View) -> Drawing:
         *across_labels(lesson, words, view),
         *deep_labels(lesson, words, view),
         *_targets(lesson, view),
+        *_found(lesson, view),
     ]
     return Drawing(view.width, view.height, tuple(shapes))
 
@@ -100,13 +110,12 @@ def _court(view: View) -> list[Shape]:
 
 
 def _strike(lesson: Lesson, view: View) -> list[Shape]:
-    """Where the opponents strike from, in words as well."""
+    """Where the opponents strike from, in words as well: in their half, which is free for them."""
     x, y = view.at(*lesson.contact)
-    text = "they strike here"
-    half = 0.5 * width_of(text, view.size)
-    middle = min(max(x, half), view.width - half)
-    top = view.at(0.0, max(lesson.contact[1], BASELINE))[1] - STRIKE - 3.0
-    return [*strike_mark(x, y), Words(middle, top, text, view.size, "ink", "middle")]
+    middle = kept_inside(x, 0.5 * width_of(THEY_STRIKE, view.size), view)
+    top = max(y + STRIKE, view.at(0.0, BASELINE)[1]) + 0.5 * GAP
+    words = Words(middle, top + ASCENT * view.size, THEY_STRIKE, view.size, "ink", "middle")
+    return [*label(words), *strike_mark(x, y)]
 
 
 def _ways(lesson: Lesson, view: View) -> list[Shape]:
@@ -118,15 +127,19 @@ def _ways(lesson: Lesson, view: View) -> list[Shape]:
         if standing.to_run > THERE:
             end = _towards(target, start, MARK)
             if standing.short_by > THERE:
-                shapes += [Line((start, found), name, 2.4), *arrow(found, end, name, 1.3, 6.0)]
-                shapes += mark(name, *found, FOUND, filled=False)
+                shapes.append(Line((start, _towards(found, start, FOUND)), name, 2.4))
+                if _apart(found, target):
+                    shapes += arrow(found, end, name, 1.3, 6.0)
             else:
                 shapes += arrow(start, end, name, 2.4, 8.0)
             shapes.append(Area(round_mark(*start, 2.6), name))
         # Below the start, and below the target where that is hardly elsewhere.
         near = math.dist(start, target) < 3.0 * MARK + view.size
         below = max(start[1] + 3.0, target[1] + MARK if near else 0.0) + view.size
-        words = Words(start[0], below, name, view.size, f"{name}-words", "middle", bold=True)
+        middle = start[0]
+        if below - ASCENT * view.size < view.at(0.0, -BASELINE)[1]:
+            middle = kept_inside(middle, 0.5 * width_of(name, view.size, bold=True), view)
+        words = Words(middle, below, name, view.size, f"{name}-words", "middle", bold=True)
         shapes += label(words)
     return shapes
 
@@ -137,6 +150,24 @@ def _targets(lesson: Lesson, view: View) -> list[Shape]:
         for name, standing in lesson.players.items()
         for shape in mark(name, *view.at(*standing.target), MARK)
     ]
+
+
+def _found(lesson: Lesson, view: View) -> list[Shape]:
+    """Where the shot usually finds those who have not arrived."""
+    shapes: list[Shape] = []
+    for name, standing in lesson.players.items():
+        if standing.short_by > THERE < standing.to_run:
+            found, target = view.at(*standing.found), view.at(*standing.target)
+            if _apart(found, target):
+                shapes += mark(name, *found, FOUND, filled=False)
+            else:
+                shapes += ring(name, *found, FOUND)
+    return shapes
+
+
+def _apart(found: Point, target: Point) -> bool:
+    """Whether the marks of both places keep clear of each other on the drawing."""
+    return math.dist(found, target) > MARK + FOUND
 
 
 def _towards(here: Point, there: Point, by: float) -> Point:

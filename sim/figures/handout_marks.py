@@ -21,8 +21,8 @@ from sim.figures.handout_drawing import (
 # What is seen of the ground to the left of the court (ft); to its right there is room for words.
 LEFT: Final = 11.6
 # Sizes in points.
-MARK: Final = 7.5
-FOUND: Final = 4.2
+MARK: Final = 7.0
+FOUND: Final = 3.9
 BALL: Final = 3.4
 STRIKE: Final = 4.6
 GAP: Final = 4.0
@@ -49,8 +49,8 @@ class View:
 
     @property
     def top(self) -> float:
-        """Points above the far end, for words."""
-        return self.size + 9.0
+        """Points above the far end, for the mark of who strikes there."""
+        return STRIKE + 2.0
 
     @property
     def width(self) -> float:
@@ -69,15 +69,26 @@ class View:
 
 def mark(player: str, x: float, y: float, radius: float, *, filled: bool = True) -> list[Shape]:
     """A player's mark, round on the left and square on the right: filled and lettered, or open."""
-    half = 0.9 * radius
-    square = box(x - half, y - half, x + half, y + half)
-    corners = round_mark(x, y, radius) if player == "left" else square
+    corners = _outline(player, x, y, radius)
     if not filled:
         return [Area(corners, "paper", player, 1.6)]
     letter, colour = ("L", "paper") if player == "left" else ("R", "on-right")
     size = 1.4 * radius
     words = Words(x, y + 0.36 * size, letter, size, colour, "middle", bold=True)
     return [Area(corners, player, "paper", 0.8), words]
+
+
+def ring(player: str, x: float, y: float, radius: float) -> list[Shape]:
+    """An open mark over another mark, which is seen through it."""
+    corners = _outline(player, x, y, radius)
+    return [Area(corners, "", "paper", 2.8), Area(corners, "", player, 1.6)]
+
+
+def _outline(player: str, x: float, y: float, radius: float) -> tuple[Point, ...]:
+    half = 0.9 * radius
+    if player == "left":
+        return round_mark(x, y, radius)
+    return box(x - half, y - half, x + half, y + half)
 
 
 def ball(x: float, y: float) -> list[Shape]:
@@ -103,8 +114,8 @@ def measure(start: Point, end: Point) -> list[Shape]:
     return [Line((start, end), "ink", 0.9), *ticks]
 
 
-def label(words: Words) -> list[Shape]:
-    """Words that keep the lines of the court from running through them."""
+def label(words: Words, ground: str = "paper") -> list[Shape]:
+    """Words that keep the lines of the court from running through them, on ground of a colour."""
     left, top, right, bottom = words.box
     around = box(left - _AROUND_WORDS, top, right + _AROUND_WORDS, bottom)
-    return [Area(around, "paper"), words]
+    return [Area(around, ground), words]

@@ -74,6 +74,13 @@
     find("#reset").disabled = !moved;
   }
 
+  // On a phone the policies are a row that scrolls: not the page, which stays where it is.
+  function intoView(policies) {
+    const chosen = find("label:has(:checked)", policies);
+    const middle = chosen.offsetLeft - policies.offsetLeft + chosen.offsetWidth / 2;
+    policies.scrollLeft = middle - policies.clientWidth / 2;
+  }
+
   // Sliders have as many steps as the policy has settings, and stand at its own one.
   function toOwn() {
     const policy = data.policies[slug];
@@ -84,6 +91,7 @@
       sliders[name].disabled = why !== "";
       find(`#${name}-why`).textContent = why;
     });
+    intoView(find("#policies"));
     show();
   }
 

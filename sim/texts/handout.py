@@ -13,7 +13,16 @@ from sim.return_of_serve import returner_side
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
-from sim.texts.handout_places import CENTRE_LINE, across, deep, deep_from, off_in_words, short
+from sim.texts.handout_places import (
+    CENTRE_LINE,
+    across,
+    deep,
+    deep_from,
+    off_in_words,
+    rounded,
+    short,
+    told_apart,
+)
 from sim.texts.handout_words import Box, in_hundred, opponents, within
 from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined, quoted
 
@@ -42,16 +51,16 @@ _MEANING: Final = " (met only with a lunge, or not at all)"
 class CourtWords:
     """The words of one court: heading, share, three sentences, and those on the picture.
 
-    ``across`` and ``deep`` are each player's distances off a line, in two short lines; ``taker``
-    is who takes the middle, or nothing.
+    ``across`` and ``deep`` are each player's distances off a line, in one or two short lines;
+    ``taker`` is who takes the middle, or nothing.
     """
 
     direction: str
     heading: str
     control: str
     sentences: tuple[str, str, str]
-    across: dict[str, tuple[str, str]]
-    deep: dict[str, tuple[str, str]]
+    across: dict[str, tuple[str, ...]]
+    deep: dict[str, tuple[str, ...]]
     taker: str
 
 
@@ -100,24 +109,29 @@ def court_words(
         heading=f"Return {DIRECTIONS[lesson.direction]}",
         control=f"{in_hundred(lesson.in_control.share).capitalize()} of 100 in control",
         sentences=(
-            where_to_go(scenario, lesson),
+            where_to_go(scenario, lesson, units),
             the_middle(lesson),
             left_open(lesson, explained=explained),
         ),
-        across={name: short(across(target[name][0]), pair[name], units) for name in PLAYERS},
-        deep={name: short(deep(target[name][1]), pair[name], units) for name in PLAYERS},
+        across=told_apart(
+            {name: short(across(target[name][0]), pair[name], units) for name in PLAYERS}
+        ),
+        deep=told_apart(
+            {name: short(deep(target[name][1]), pair[name], units) for name in PLAYERS}
+        ),
         taker=taker(lesson),
     )
 
 
-def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
-    """The first sentence: both players' places."""
+def where_to_go(scenario: Scenario, lesson: Lesson, units: str = "us") -> str:
+    """The first sentence: both players' places, in paces; about, where lengths told are unlike."""
     pair = {name: getattr(scenario.pair, name) for name in PLAYERS}
     target = {name: lesson.players[name].target for name in PLAYERS}
     aside = {name: off_in_words(across(target[name][0]), pair[name]) for name in PLAYERS}
     back = {name: off_in_words(deep(target[name][1]), pair[name]) for name in PLAYERS}
     stay = {name: in_paces(lesson.players[name].to_run, pair[name]) < 1.0 for name in PLAYERS}
-    places = _side_by_side(aside)
+    lengths = {rounded(across(x).length, units) for x, _ in target.values()}
+    places = _side_by_side(aside, alike=len(lengths) == 1)
     if back["left"] != back["right"]:
         parts = [
             f"{name} player{_stays(stay[name])} {back[name]}, {aside[name]}" for name in PLAYERS
@@ -132,7 +146,7 @@ def where_to_go(scenario: Scenario, lesson: Lesson) -> str:
     return f"{verb} {back['left']}: {places}."
 
 
-def _side_by_side(aside: dict[str, str]) -> str:
+def _side_by_side(aside: dict[str, str], *, alike: bool) -> str:
     """Both players' places across the court, what they have in common said once."""
     left, right = aside["left"], aside["right"]
     of_left, of_right = (f" {name} of the {CENTRE_LINE}" for name in PLAYERS)
@@ -141,7 +155,7 @@ def _side_by_side(aside: dict[str, str]) -> str:
         if number == other == "just":
             return f"each just on your own side of the {CENTRE_LINE}"
         if number == other:
-            return f"each {number} from the {CENTRE_LINE}"
+            return f"each {'' if alike else 'about '}{number} from the {CENTRE_LINE}"
         return f"left player {left}, right player {other} right of it"
     return f"left player {left}, right player {right}"
 

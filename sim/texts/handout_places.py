@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from sim.analyses.handout import in_paces
@@ -148,6 +149,21 @@ def short(off: Off, player: Player, units: str) -> tuple[str, str]:
     return f"{halves(number)} pace{'' if number <= 1.0 else 's'}", length(off.length, units)
 
 
-def paced(lines: tuple[str, str]) -> bool:
+def told_apart(lines: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """Both players' words on a picture, without paces where these would hide a difference.
+
+    Paces are told in halves: two lengths may be as many of them.
+
+    >>> told_apart({"left": ("1½ paces", "4 ft"), "right": ("1½ paces", "3 ft")})
+    {'left': ('4 ft',), 'right': ('3 ft',)}
+    >>> told_apart({"left": ("2 paces", "5 ft"), "right": ("2 paces", "5 ft")})["left"]
+    ('2 paces', '5 ft')
+    """
+    left, right = lines["left"], lines["right"]
+    hidden = measured(left) and left[0] == right[0] and left != right
+    return {name: each[-1:] if hidden else each for name, each in lines.items()}
+
+
+def measured(lines: Sequence[str]) -> bool:
     """Whether a picture's words (`short`) tell a distance; otherwise the place is on the line."""
-    return lines[0].endswith(("pace", "paces"))
+    return lines[-1].endswith((" ft", " m"))

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 FOLDER: Final = Path(__file__).parent
+BUNDLED: Final = sorted(path.stem for path in (FOLDER.parents[1] / "scenarios").glob("*.toml"))
 # For each return direction: enough for balls to get through, few enough to be quick.
 SHOTS: Final = 64
 
@@ -56,10 +57,11 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         started.close()
 
 
-def made(folder: Path, *words: str) -> Path:
-    """The folder with what a command of ``reachshare`` wrote there, from a few shots."""
-    few = ["--shots", str(SHOTS), "--no-figures", "--workers", "1", "--quiet"]
-    result = CliRunner().invoke(main, [*words, *few, "--out", str(folder)])
+def made(folder: Path, *words: str, few: bool = True) -> Path:
+    """The folder with what a command of ``reachshare`` wrote there, from few shots or its own."""
+    shots = ["--shots", str(SHOTS)] if few else []
+    rest = ["--no-figures", "--workers", "1", "--quiet", "--out", str(folder)]
+    result = CliRunner().invoke(main, [*words, *shots, *rest])
     assert result.exit_code == 0, result.output
     return folder
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -9,7 +10,7 @@ import pytest
 
 from sim.scenario_files import load
 from sim.wording import CAUTIONS
-from tests.browser.conftest import FOLDER
+from tests.browser.conftest import BUNDLED, FOLDER, made
 from tests.browser.watched import (
     DESK,
     PHONE,
@@ -47,6 +48,19 @@ def test_it_prints_on_one_page(
                 assert without_spaces(line) in sheets[0]
             for sentence in CAUTIONS:
                 assert without_spaces(sentence) in sheets[0]
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("name", BUNDLED)
+def test_every_bundled_scenario_prints_on_one_page(
+    chromium: Browser, tmp_path: Path, name: str, units: str
+) -> None:
+    """With all its shots: how long the sentences are depends on what was found."""
+    folder = made(tmp_path / "handout", "handout", name, "--units", units, few=False)
+    with opened(chromium, folder / "handout.html") as watched:
+        for paper, landscape in product(("A4", "Letter"), (False, True)):
+            sheets = printed(watched.page, paper, landscape=landscape)
+            assert len(sheets) == 1, (paper, landscape)
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE])

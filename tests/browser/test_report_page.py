@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pytest
@@ -18,7 +18,6 @@ from sim.rallies import play
 from sim.run_in import PLAYERS
 from sim.scenario import Policy
 from sim.scenario_files import load
-from sim.wording import CAUTIONS, LIMITS
 from tests.browser.conftest import FOLDER, SHOTS
 from tests.browser.watched import (
     DESK,
@@ -26,10 +25,8 @@ from tests.browser.watched import (
     audited,
     opened,
     printed,
-    sticking_out,
     stops,
     to_the_top,
-    without_spaces,
 )
 
 if TYPE_CHECKING:
@@ -60,7 +57,7 @@ class Settings:
             for policy in row["as_it_stands"].split("; "):
                 self._own[policy] = by_variant[row["variant"]]
         self._settings = {
-            (row["policy"], _number(row["spacing_ft"]), _number(row["shift"])): by_variant[
+            (row["policy"], number(row["spacing_ft"]), number(row["shift"])): by_variant[
                 row["variant"]
             ]
             for row in changes
@@ -68,7 +65,7 @@ class Settings:
 
     def at(self, policy: str, spacing: str, shift: str) -> Rows:
         """The rows of a setting, by return direction."""
-        return self._settings[policy, _number(spacing), _number(shift)]
+        return self._settings[policy, number(spacing), number(shift)]
 
     def own(self, policy: str) -> Rows:
         """The rows of a policy as it stands in the scenario, by return direction."""
@@ -85,7 +82,7 @@ def _rows(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def _number(text: str) -> float | None:
+def number(text: str) -> float | None:
     """The first number of a text, if there is one."""
     found = re.search(r"−?\d+(?:\.\d+)?", text)
     return float(found[0].replace("−", "-")) if found else None
@@ -220,7 +217,7 @@ def test_sliders_by_mouse_and_back_again(
             now = shown(page)
             ends.append(now.spacing)
             hold(now.texts, settings.at("follow", now.spacing, now.shift))
-        assert [_number(end) for end in ends] == [4.0, 12.0]
+        assert [number(end) for end in ends] == [4.0, 12.0]
         page.get_by_role("button").click()
         assert shown(page) == own
 
@@ -271,7 +268,7 @@ def test_players_stand_where_the_shots_find_them(
             if key:
                 page.locator(f"#{control}").press(key)
         now = shown(page)
-        expected = places(policy, _number(now.spacing), _number(now.shift))
+        expected = places(policy, number(now.spacing), number(now.shift))
         marks = page.evaluate(_MARKS)
         for direction, player in product(DIRECTIONS, PLAYERS):
             # A tenth of a foot is as fine as the page draws.
@@ -348,39 +345,6 @@ def _is_shown(exact: float, text: str) -> bool:
     return abs(float(value[0]) - exact) <= 0.5 * 10.0 ** -len(value[1] or "") + ROUNDED
 
 
-@pytest.mark.parametrize("names", ["report", "odd_report"], ids=["short", "long"])
-@pytest.mark.parametrize("javascript", [True, False])
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_it_prints_on_two_pages(
-    chromium: Browser,
-    request: pytest.FixtureRequest,
-    names: str,
-    paper: Literal["A4", "Letter"],
-    javascript: bool,
-) -> None:
-    """The answer on the first, the cautions on the second, so that one sheet holds both."""
-    page = request.getfixturevalue(names) / "report.html"
-    with opened(chromium, page, javascript=javascript) as watched:
-        answer = without_spaces(watched.page.locator("#answer").inner_text())
-        sheets = printed(watched.page, paper)
-        assert len(sheets) == 2
-        assert answer in sheets[0]
-        for sentence in (*LIMITS, *CAUTIONS):
-            assert without_spaces(sentence) in sheets[1]
-        # What is left out on paper is said there.
-        assert without_spaces("Where balls get through is on the screen's page") in sheets[0]
-        assert without_spaces("2 of 4 policies") in sheets[1]
-
-
-def test_dark_screens_print_on_white(chromium: Browser, report: Path) -> None:
-    with opened(chromium, report / "report.html", dark=True) as watched:
-        page = watched.page
-        ground = "getComputedStyle(document.body).backgroundColor"
-        assert page.evaluate(ground) != "rgb(255, 255, 255)"
-        page.emulate_media(media="print", color_scheme="dark")
-        assert page.evaluate(ground) == "rgb(255, 255, 255)"
-
-
 @pytest.mark.parametrize("size", [DESK, PHONE])
 def test_audit(chromium: Browser, report: Path, size: tuple[int, int]) -> None:
     """axe-core finds nothing serious, with all that opens open; contrast on a dark page too."""
@@ -401,19 +365,6 @@ def test_audit_without_scripts(chromium: Browser, report: Path, tmp_path: Path) 
     with opened(chromium, tmp_path / "report.html") as watched:
         assert watched.page.locator("section.policy").first.is_visible()
         assert audited(watched.page) == []
-
-
-@pytest.mark.parametrize("javascript", [True, False])
-def test_a_phone_does_not_scroll_sideways(
-    chromium: Browser, report: Path, odd_report: Path, javascript: bool
-) -> None:
-    for folder in (report, odd_report):
-        page_file = folder / "report.html"
-        with opened(chromium, page_file, PHONE, javascript=javascript) as watched:
-            page = watched.page
-            for each in page.locator("details > summary").all():
-                each.click()
-            assert sticking_out(page) <= 0
 
 
 def test_all_controls_by_keyboard_and_seen(chromium: Browser, report: Path) -> None:

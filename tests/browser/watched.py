@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, Playwright, Route
+    from pypdf import PdfReader
 
 # Widths and heights of windows in CSS pixels: a desk, and the narrowest that pages are made for.
 DESK: Final = (1280, 900)
@@ -108,12 +109,17 @@ def sticking_out(page: Page) -> int:
 
 def printed(page: Page, paper: Literal["A4", "Letter"], *, landscape: bool = False) -> list[str]:
     """The text of every printed page, without its spaces, which differ between PDF readers."""
+    pages = paper_of(page, paper, landscape=landscape).pages
+    return [without_spaces(printed_page.extract_text()) for printed_page in pages]
+
+
+def paper_of(page: Page, paper: Literal["A4", "Letter"], *, landscape: bool = False) -> PdfReader:
+    """What a printer gets; a page that asks for upright paper gets it, as from a browser's menu."""
     from pypdf import PdfReader
 
     margin = dict.fromkeys(("top", "bottom", "left", "right"), MARGIN)
-    file = page.pdf(format=paper, landscape=landscape, margin=margin)
-    pages = PdfReader(io.BytesIO(file)).pages
-    return [without_spaces(printed_page.extract_text()) for printed_page in pages]
+    file = page.pdf(format=paper, landscape=landscape, margin=margin, prefer_css_page_size=True)
+    return PdfReader(io.BytesIO(file))
 
 
 def without_spaces(text: str) -> str:
