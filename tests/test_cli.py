@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import re
 import subprocess
 import sys
@@ -372,6 +373,36 @@ def test_schema_accepts_what_the_program_accepts_and_refuses_typing_errors() -> 
     assert list(validator.iter_errors({"pair": {"left": {"hight": "5 ft"}}}))
     assert list(validator.iter_errors({"opponents": {"level": "3.7"}}))
     assert list(validator.iter_errors({"pair": {"left": {"height": 5}}}))
+
+
+@pytest.mark.parametrize("rubbish", [b"\xff\xfe\x00", b"backend: nonsense\nfont.size: large\n"])
+def test_what_is_set_up_for_other_pictures_does_not_matter(rubbish: bytes, anywhere: Path) -> None:
+    Path("matplotlibrc").write_bytes(rubbish)
+    # As a notebook has it where matplotlib-inline is not installed for this Python.
+    env = os.environ | {"MPLBACKEND": "module://nobody.has_this_backend"}
+    code = (
+        "import os, sys; from sim.cli import main\n"
+        "try: main(sys.argv[1:])\n"
+        "finally: print(os.environ['MPLBACKEND'], os.listdir())"
+    )
+    words = [sys.executable, "-c", code, "compare", "--shots", "64", "--quiet", "--out", "out"]
+    done = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert Path("out/shares.png").is_file()
+    last = done.stdout.splitlines()[-1]
+    assert last.startswith("module://nobody.has_this_backend [")
+    assert "'matplotlibrc'" in last
+
+
+def test_importing_figures_leaves_the_backend_to_the_user(anywhere: Path) -> None:
+    Path("matplotlibrc").write_text("lines.linewidth: 7\n", encoding="utf-8")
+    code = (
+        "import sim.figures, matplotlib as m; print(m.get_backend(), m.rcParams['lines.linewidth'])"
+    )
+    env = os.environ | {"MPLBACKEND": "svg"}
+    words = [sys.executable, "-c", code]
+    done = subprocess.run(words, env=env, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["svg", "7.0"]
 
 
 def test_help_loads_nothing_heavy() -> None:

@@ -192,9 +192,9 @@ def _left_out(fit: ShotsFit) -> list[str]:
         notes.append(f"Too few balls (under {ENOUGH_FOR_A_MEAN}) for: {joined(few)}.")
     alike = [AIMS[number] for number, target in found.targets.items() if target.alike]
     notes += [
-        f"{aim.name.capitalize()}: alike for all balls but for rounding. Such values were rounded or guessed, so the "
-        f"mean is taken for known within half of {aim.step} at best however many there are [A], "
-        "and the spread stays as it was."
+        f"{aim.name.capitalize()}: alike for all balls but for rounding. Such values were rounded "
+        f"or guessed, so the mean is taken for known within half of {aim.step} at best, however "
+        "many there are [A], and the spread stays as it was."
         for aim in alike
     ]
     spreads = [
