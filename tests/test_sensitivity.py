@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -409,3 +410,20 @@ def test_ranges_that_do_not_go_together_are_refused_before_any_work(tmp_path: Pa
     assert "these do not go together" in result.stderr
     assert "full_stretch" in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("command", ["sensitivity", "sweep"])
+def test_the_rule_best_gets_its_places_first(command: str, tmp_path: Path) -> None:
+    """And keeps them in every setting; the manifest holds them."""
+    best = ("--set", 'policies=[{name="halves", rule="halves"}, {name="B", rule="best"}]')
+    one = ("--set", 'return_of_serve.directions=["line"]', "--no-figures", "--shots", "32")
+    only = ("--only", "opponents.drive.speed.mean")
+    asked = {
+        "sensitivity": ("--between", "B", "halves", "--settings", "32", *only),
+        "sweep": ("--vary", "pair.both.top_speed=10:12:1 ft/s"),
+    }[command]
+    result = run(command, *best, *one, *asked, "--workers", "1", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.stderr
+    manifest = json.loads((tmp_path / "out" / "manifest.json").read_text(encoding="utf-8"))
+    assert manifest["places_ft"]["B"]["line"]["left"]["depth"] > 0.0
+    assert "B" in result.stdout
