@@ -324,6 +324,32 @@ def test_a_new_scenario_runs_as_it_is_and_is_not_overwritten(anywhere: Path) -> 
     assert run("scenario", "new", "pair.toml", "--like", "nobody").exit_code == 2
 
 
+def words_of(command: str) -> list[str]:
+    """What a shell makes of a command line: its words."""
+    code = f"for word in {command.strip()}; do printf '%s\\0' \"$word\"; done"
+    done = subprocess.run(["sh", "-c", code], capture_output=True, text=True, check=True)
+    return done.stdout.split("\0")[:-1]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["pair.toml", "my pair.toml", "my pair's.toml", "a; id.toml", "-x.toml", "$HOME `x`.toml"],
+)
+def test_what_is_printed_to_be_copied_can_be(name: str, anywhere: Path) -> None:
+    """A shell takes it apart into the words that name the files."""
+    made = run("scenario", "new", "--", name)
+    command = words_of(made.stderr.split("then: ")[1])
+    assert command[:-1] == ["reachshare", "compare"]
+    assert not command[-1].startswith("-")
+    assert run("scenario", "check", command[-1]).exit_code == 0
+    fit = ("fit", "reach", "--height", "5 ft 7 in", "--mark", "70 in", "--no-figures")
+    fitted = run(*fit, "--draws", "20", f"--out={name}.fit")
+    command = words_of(fitted.stdout.split("Next: ")[1])
+    assert command[:2] == ["reachshare", "compare"]
+    assert all(Path(word).is_file() for word in (command[2], command[4]))
+    assert run(*command[1:], *QUICK, "--settings", "20").exit_code == 0
+
+
 @pytest.mark.parametrize("name", bundled())
 def test_an_unfilled_template_is_the_scenario_it_builds_on(name: str, anywhere: Path) -> None:
     assert run("scenario", "new", "mine.toml", "--like", name).exit_code == 0

@@ -181,6 +181,7 @@ def test_the_policy_with_most_in_control_is_taught() -> None:
         "follow",
         "more",
     )
+    assert page_words(result, "my pair; id.toml").small.endswith("report 'my pair; id.toml'")
     words = page_words(result, "fast-hitters")
     assert "Taught: follow." in terminal_text(result, words)
     assert "halves, with which the scenario compares them, gets" in terminal_text(result, words)
