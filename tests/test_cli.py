@@ -201,6 +201,10 @@ BAD = {
     'opponents.inset = {kind = "sample", file = "no", column = "a", unit = "ft"}': "cannot read",
     "pair = 5": "must be a table",
     "policies = 5": "must be a list",
+    'policies.follow.spacing = "6 ft"': "reachshare sweep, such as --vary",
+    'opponents.drive.speed = {kind = "lits"}': "triangular, list, sample (did you mean",
+    'pair.extends = "fast-hitters"': "pair.extends: unknown key",
+    "opponents.level = 9223372036854775808": "9223372036854775808: whole numbers lie between",
     'run.shots = "5"': "integer",
     "run.seed = true": "integer",
     "opponents.lanes = {line = 1}": "opponents.lanes.middle: must be given",
@@ -215,7 +219,7 @@ BAD = {
     'run.baseline = "nobody"': "is not a policy",
     'policies = [{name = "a", rule = "folow"}]': 'did you mean "follow"',
     "policies = []": "at least 1",
-    'policies = [{name = "a", rule = "halves"}, {name = "A", rule = "centre"}]': "twice",
+    'policies = [{name = "a", rule = "halves"}, {name = "A", rule = "centre"}]': '"a" and "A"',
     'policies = [{name = "a\\u001b[2J", rule = "halves"}]': "control characters",
     'name = ""': "must not be empty",
     'extends = "../../etc/passwd"': "not a bundled scenario",
@@ -305,6 +309,10 @@ def test_settings_can_be_changed_on_the_command_line(anywhere: Path) -> None:
     assert result.exit_code == 2
     assert "pair.left.height" in result.stderr
     assert run("compare", *QUICK, "--set", "nonsense").exit_code == 2
+    other = run("compare", *QUICK, "--set", "extends=fast-hitters")
+    assert other.exit_code == 2
+    assert "extends: stands only at the top of a scenario file" in other.stderr
+    assert "did you mean" not in other.stderr
     tall = ("--set", "pair.left.height=6 ft 6 in", "--set", 'opponents.level="5.0"')
     assert run("compare", *QUICK, *tall, "--out", "tall").exit_code == 0
     manifest = json.loads((anywhere / "tall" / "manifest.json").read_text(encoding="utf-8"))

@@ -395,7 +395,7 @@ def test_rows_with_the_grid(found: Contest) -> None:
         (["--worth", "0.5", "0.9", "1"], "at full stretch"),
         (["--worth", "1", "0.5", "much"], "'much' is not a valid float"),
         (["no-such-scenario"], "no-such-scenario"),
-        (["--set", "opponents.lob.azimuth=3 deg"], "opponents.lob.azimuth"),
+        (["--set", "opponents.lob.azimuth=3 deg"], "club-sixties.toml: opponents.lob.azimuth"),
     ],
 )
 def test_wrong_input_is_refused_and_nothing_written(

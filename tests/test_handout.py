@@ -627,7 +627,7 @@ def test_no_ball_in_play_is_refused() -> None:
         "shots": {"drive": 1, "drop": 1, "lob": 0},
         "errors": {"speed": "0 %", "elevation": "-25 deg", "azimuth": "0 deg"},
     }
-    with pytest.raises(Refused, match="there is nothing to teach"):
+    with pytest.raises(Refused, match=r"there is nothing to teach; give the opponents smaller"):
         handout(load("club-sixties", 32, opponents=into_the_net))
 
 

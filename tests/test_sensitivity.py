@@ -134,11 +134,14 @@ def test_a_group_moves_by_a_factor() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("pair.both.top_speed", "not KEY=LOW:HIGH"),
+        ("pair.both.top_speed", '^--vary-input "pair.both.top_speed": is not KEY=LOW:HIGH'),
         ("pair.both.top_speed=10 ft/s", "not KEY=LOW:HIGH"),
         ("pair.both.top_sped=1:2 ft/s", r"pair\.left\.top_speed"),
-        ("pair.both.top_speed=10:14", "unit"),
-        ("pair.both.top_speed=14:10 ft/s", "must be below"),
+        (
+            "pair.both.top_speed=10:14",
+            '^--vary-input "pair.both.top_speed=10:14": .*this is not a number with a unit',
+        ),
+        ("pair.both.top_speed=14:10 ft/s", "^--vary-input .*: 14 ft/s must be below 10 ft/s"),
         ("pair.both.top_speed=10:99 ft/s", r"top_speed .*between 2 ft/s and 36"),
         ("run.shots=10:99", "cannot be varied"),
     ],
@@ -386,6 +389,7 @@ def test_the_command_writes_its_tables_and_figure(tmp_path: Path) -> None:
         (["--between", "follow", "nobody"], '"nobody" is not a policy'),
         (["--between", *PAIR, "--settings", "100"], "power of two"),
         (["--between", *PAIR, "--only", "speed"], "--only speed"),
+        (["--between", *PAIR, "--seed", str(2**63)], f"{2**63} is not in the range"),
         (["--between", *PAIR, "--vary-input", "x=1:2"], "x: is not a number"),
         (["--between", *PAIR, "--with-uncertainty", "no.csv"], "no.csv: cannot be read"),
         ([], "--between"),
@@ -427,3 +431,12 @@ def test_the_rule_best_gets_its_places_first(command: str, tmp_path: Path) -> No
     manifest = json.loads((tmp_path / "out" / "manifest.json").read_text(encoding="utf-8"))
     assert manifest["places_ft"]["B"]["line"]["left"]["depth"] > 0.0
     assert "B" in result.stdout
+
+
+def test_nothing_in_play_in_any_setting_is_told_with_what_would_help(tmp_path: Path) -> None:
+    words = ("--set", "opponents.shots={drive=1, drop=0, lob=0}", "--only", "pair.both.top_speed")
+    errors = 'opponents.errors={speed="0 %", elevation="-25 deg", azimuth="0 deg"}'
+    result = run("sensitivity", *SMALL, *words, "--set", errors, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "no third shot stays in play in any setting: give the opponents" in result.stderr
+    assert not (tmp_path / "out").exists()
