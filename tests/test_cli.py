@@ -366,6 +366,16 @@ def test_an_unfilled_template_is_the_scenario_it_builds_on(name: str, anywhere: 
     assert own.model_copy(update=same).digest() == parent.digest()
 
 
+def test_one_policy_is_not_called_policies(anywhere: Path) -> None:
+    one = "[[policies]]\nname = 'a'\nrule = 'halves'\n"
+    for text, said in (
+        (one, "good: own, 1 policy\n"),
+        (one + one.replace("'a'", "'b'"), ", 2 policies\n"),
+    ):
+        Path("own.toml").write_text(text, encoding="utf-8")
+        assert run("scenario", "check", "own.toml").stdout.endswith(said)
+
+
 def test_a_file_without_its_ending_is_named(anywhere: Path) -> None:
     assert run("scenario", "new", "mine.toml").exit_code == 0
     assert '"mine.toml"' in run("scenario", "check", "mine").stderr

@@ -82,7 +82,9 @@ def check(scenario: str) -> None:
 
     with errors_to_exit_codes():
         loaded = load(scenario)
-        echo(f"{scenario}: good: {loaded.name}, {len(loaded.policies)} policies")
+        policies = len(loaded.policies)
+        words = "1 policy" if policies == 1 else f"{policies} policies"
+        echo(f"{scenario}: good: {loaded.name}, {words}")
 
 
 @scenario.command()
