@@ -17,7 +17,7 @@ from sim.answers import Stands, reached_from
 from sim.blocks import OneAfterTheOther, Workers
 from sim.court import BASELINE, HALF_WIDTH, NON_VOLLEY_ZONE, Array
 from sim.draws import BLOCK
-from sim.errors import Refused
+from sim.errors import GET_BALLS_IN_PLAY, Refused
 from sim.players import Player
 from sim.rallies import Rally, play
 from sim.run_in import (
@@ -149,7 +149,7 @@ def _that_count(
     if not rally.in_play.size:
         raise Refused(
             f"no third shot after returns {DIRECTIONS[direction]} stays in play: there is "
-            "nothing to judge places by"
+            f"nothing to judge places by; {GET_BALLS_IN_PLAY}"
         )
     runs = runs_until_settled(scenario, policy, rally.contact.take(rally.in_play))
     x, depth = every_target(wish.grid)

@@ -8,6 +8,12 @@ from typing import ClassVar
 
 from sim.plain_text import quoted, some_of
 
+# What to do where no third shot stays in play.
+GET_BALLS_IN_PLAY = (
+    "give the opponents smaller errors, other shots or other aims (opponents.errors, .shots, "
+    ".drive, .drop, .lob); more --shots help only where some would stay in play"
+)
+
 
 class Refused(Exception):
     """What is wrong, what is allowed and how to mend it; nothing was written."""

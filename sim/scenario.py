@@ -305,7 +305,11 @@ class Scenario(Strict):
             if not slug:
                 raise ValueError(f'policies: the name "{name}" needs a letter or digit a to z')
             if slugs.count(slug) > 1:
-                raise ValueError(f'policies: the name "{name}" stands twice, or nearly so')
+                both = " and ".join(f'"{each.name}"' for each in self.policies if each.slug == slug)
+                raise ValueError(
+                    f"policies: the names {both} are the same, or nearly so: files are called by "
+                    "them, for which only a to z and digits count; tell them apart by these"
+                )
         for policy in self.policies:
             self._check_places(policy)
         if self.run.baseline is not None and self.run.baseline not in names:

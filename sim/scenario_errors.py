@@ -15,9 +15,18 @@ from sim.scenario import Scenario
 DEEPEST_TABLE: Final = 12
 _MOST_PROBLEMS: Final = 20
 _LARGEST_INTEGER: Final = 2**63  # TOML 1.0.0, "Integer"
-TOO_LARGE: Final = "whole numbers lie between -2^63 and 2^63; take the digits away"
+TOO_LARGE: Final = "whole numbers lie between -2^63 and 2^63 - 1; write one with fewer digits"
 TOO_DEEP: Final = f"tables nested more than {DEEPEST_TABLE} deep; no setting lies there"
 _KINDS: Final = ("constant", "normal", "truncated", "uniform", "triangular", "list", "sample")
+_EXTENDS: Final = (
+    "stands only at the top of a scenario file; to build on a bundled scenario here, give its name "
+    "in place of this one"
+)
+_ONE_POLICY: Final = (
+    "must be a list, which is replaced as a whole; to change one policy write them all in a file "
+    "of your own, each under [[policies]], or try values of it with reachshare sweep, such as "
+    '--vary "policies.follow.spacing=6:8:1 ft"'
+)
 
 
 class ScenarioError(Refused, ValueError):
@@ -46,7 +55,7 @@ def check_tables(tables: dict[str, Any], shown: str) -> None:
         elif isinstance(value, str) and not is_plain(value):
             wrong = f" = {quoted(value)}: {NOT_PLAIN}"
         elif isinstance(value, int) and abs(value) >= _LARGEST_INTEGER:
-            wrong = f": {TOO_LARGE}"
+            wrong = f" = {quoted(value)}: {TOO_LARGE}"
         if wrong:
             raise ScenarioError([f"{shown}: {_dotted(list(keys))}{wrong}"])
 
@@ -73,6 +82,8 @@ def _in_words(problem: ErrorDetails, keys: list[int | str]) -> tuple[str, object
     """Where a problem is, the value given there (a table for none to show), and what is allowed."""
     place, given, about = _dotted(keys), problem["input"], problem.get("ctx", {})
     match problem["type"]:
+        case "extra_forbidden" if keys == ["extends"]:
+            return place, {}, _EXTENDS
         case "extra_forbidden":
             known = _known_keys(keys[:-1])
             near = near_miss(str(keys[-1]), known)
@@ -82,11 +93,14 @@ def _in_words(problem: ErrorDetails, keys: list[int | str]) -> tuple[str, object
         case "literal_error":
             return place, given, _one_of(about["expected"], given)
         case "union_tag_invalid":
-            return f"{place}.kind", about["tag"], _one_of(about["expected_tags"], about["tag"])
+            # A sample is read into a list before kinds are told apart.
+            return f"{place}.kind", about["tag"], _one_of(", ".join(_KINDS), about["tag"])
         case "union_tag_not_found":
             return f"{place}.kind", given, f"must be given: one of {', '.join(_KINDS)}"
         case "model_type":
             return place, given, "must be a table"
+        case "list_type" if keys == ["policies"] and isinstance(given, dict):
+            return place, given, _ONE_POLICY
         case "list_type":
             return place, given, "must be a list"
     message = problem["msg"].removeprefix("Value error, ")

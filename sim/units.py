@@ -58,6 +58,8 @@ EXAMPLES: Final[dict[str, str]] = {
 _WRITTEN_OUT: Final = {"foot": "ft", "feet": "ft", "inch": "in", "inches": "in"}
 _SIGNS: Final = {"'": "ft", '"': "in"}
 _TERM: Final = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z/%'\"]+)\s*")
+# 5 ft 7 and 5'7, as people say and write them.
+_INCHES_WITHOUT_UNIT: Final = re.compile(r"(ft|feet|foot|')\s*(\d+(?:\.\d*)?)\s*\Z")
 _FREEZING_POINT_FAHRENHEIT: Final = 32.0
 _LONGEST_TEXT: Final = 60
 
@@ -65,7 +67,8 @@ _LONGEST_TEXT: Final = 60
 def parse_quantity(text: object, dimension: str) -> float:
     """Turn text such as ``"5 ft 7 in"`` into a float in the program's own unit.
 
-    ``dimension`` is a key of `UNITS`. Only lengths may be written in two parts (feet and inches).
+    ``dimension`` is a key of `UNITS`. Only lengths may be written in two parts: feet and inches,
+    the latter without their unit if you like.
 
     Raises `ValueError` that says what is wrong and shows how to write it.
 
@@ -87,6 +90,8 @@ def _parsed(text: str, dimension: str) -> float:
         raise ValueError(f"this is too long for a number with a unit; {how}")
     if not is_plain(text):
         raise ValueError(f"control characters are no part of a number; {how}")
+    if dimension == "length":
+        text = _INCHES_WITHOUT_UNIT.sub(r"\1 \2 in", text)
     terms = [(number, _WRITTEN_OUT.get(unit, unit)) for number, unit in _TERM.findall(text.strip())]
     if not terms or "".join(_TERM.sub("", text.strip()).split()):
         raise ValueError(f"this is not a number with a unit; {how}")
@@ -94,7 +99,7 @@ def _parsed(text: str, dimension: str) -> float:
     if unknown:
         allowed = ", ".join(unit for unit in units if unit not in "'\"")
         raise ValueError(f'"{unknown[0]}" is not a unit of {dimension} ({allowed}); {how}')
-    feet_and_inches = [unit for _, unit in terms] in (["ft", "in"], ["'", '"'])
+    feet_and_inches = [_SIGNS.get(unit, unit) for _, unit in terms] == ["ft", "in"]
     if len(terms) > 1 and not feet_and_inches:
         raise ValueError(f"only feet and inches may be combined; {how}")
     if len(terms) > 1 and terms[1][0][0] in "+-":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import re
 import subprocess
 import sys
@@ -200,6 +201,10 @@ BAD = {
     'opponents.inset = {kind = "sample", file = "no", column = "a", unit = "ft"}': "cannot read",
     "pair = 5": "must be a table",
     "policies = 5": "must be a list",
+    'policies.follow.spacing = "6 ft"': "reachshare sweep, such as --vary",
+    'opponents.drive.speed = {kind = "lits"}': "triangular, list, sample (did you mean",
+    'pair.extends = "fast-hitters"': "pair.extends: unknown key",
+    "opponents.level = 9223372036854775808": "9223372036854775808: whole numbers lie between",
     'run.shots = "5"': "integer",
     "run.seed = true": "integer",
     "opponents.lanes = {line = 1}": "opponents.lanes.middle: must be given",
@@ -214,7 +219,7 @@ BAD = {
     'run.baseline = "nobody"': "is not a policy",
     'policies = [{name = "a", rule = "folow"}]': 'did you mean "follow"',
     "policies = []": "at least 1",
-    'policies = [{name = "a", rule = "halves"}, {name = "A", rule = "centre"}]': "twice",
+    'policies = [{name = "a", rule = "halves"}, {name = "A", rule = "centre"}]': '"a" and "A"',
     'policies = [{name = "a\\u001b[2J", rule = "halves"}]': "control characters",
     'name = ""': "must not be empty",
     'extends = "../../etc/passwd"': "not a bundled scenario",
@@ -304,6 +309,10 @@ def test_settings_can_be_changed_on_the_command_line(anywhere: Path) -> None:
     assert result.exit_code == 2
     assert "pair.left.height" in result.stderr
     assert run("compare", *QUICK, "--set", "nonsense").exit_code == 2
+    other = run("compare", *QUICK, "--set", "extends=fast-hitters")
+    assert other.exit_code == 2
+    assert "extends: stands only at the top of a scenario file" in other.stderr
+    assert "did you mean" not in other.stderr
     tall = ("--set", "pair.left.height=6 ft 6 in", "--set", 'opponents.level="5.0"')
     assert run("compare", *QUICK, *tall, "--out", "tall").exit_code == 0
     manifest = json.loads((anywhere / "tall" / "manifest.json").read_text(encoding="utf-8"))
@@ -323,12 +332,48 @@ def test_a_new_scenario_runs_as_it_is_and_is_not_overwritten(anywhere: Path) -> 
     assert run("scenario", "new", "pair.toml", "--like", "nobody").exit_code == 2
 
 
+def words_of(command: str) -> list[str]:
+    """What a shell makes of a command line: its words."""
+    code = f"for word in {command.strip()}; do printf '%s\\0' \"$word\"; done"
+    done = subprocess.run(["sh", "-c", code], capture_output=True, text=True, check=True)
+    return done.stdout.split("\0")[:-1]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["pair.toml", "my pair.toml", "my pair's.toml", "a; id.toml", "-x.toml", "$HOME `x`.toml"],
+)
+def test_what_is_printed_to_be_copied_can_be(name: str, anywhere: Path) -> None:
+    """A shell takes it apart into the words that name the files."""
+    made = run("scenario", "new", "--", name)
+    command = words_of(made.stderr.split("then: ")[1])
+    assert command[:-1] == ["reachshare", "compare"]
+    assert not command[-1].startswith("-")
+    assert run("scenario", "check", command[-1]).exit_code == 0
+    fit = ("fit", "reach", "--height", "5 ft 7 in", "--mark", "70 in", "--no-figures")
+    fitted = run(*fit, "--draws", "20", f"--out={name}.fit")
+    command = words_of(fitted.stdout.split("Next: ")[1])
+    assert command[:2] == ["reachshare", "compare"]
+    assert all(Path(word).is_file() for word in (command[2], command[4]))
+    assert run(*command[1:], *QUICK, "--settings", "20").exit_code == 0
+
+
 @pytest.mark.parametrize("name", bundled())
 def test_an_unfilled_template_is_the_scenario_it_builds_on(name: str, anywhere: Path) -> None:
     assert run("scenario", "new", "mine.toml", "--like", name).exit_code == 0
     own, parent = load("mine.toml"), load(name)
     same = {"name": parent.name, "question": parent.question}
     assert own.model_copy(update=same).digest() == parent.digest()
+
+
+def test_one_policy_is_not_called_policies(anywhere: Path) -> None:
+    one = "[[policies]]\nname = 'a'\nrule = 'halves'\n"
+    for text, said in (
+        (one, "good: own, 1 policy\n"),
+        (one + one.replace("'a'", "'b'"), ", 2 policies\n"),
+    ):
+        Path("own.toml").write_text(text, encoding="utf-8")
+        assert run("scenario", "check", "own.toml").stdout.endswith(said)
 
 
 def test_a_file_without_its_ending_is_named(anywhere: Path) -> None:
@@ -372,6 +417,36 @@ def test_schema_accepts_what_the_program_accepts_and_refuses_typing_errors() -> 
     assert list(validator.iter_errors({"pair": {"left": {"hight": "5 ft"}}}))
     assert list(validator.iter_errors({"opponents": {"level": "3.7"}}))
     assert list(validator.iter_errors({"pair": {"left": {"height": 5}}}))
+
+
+@pytest.mark.parametrize("rubbish", [b"\xff\xfe\x00", b"backend: nonsense\nfont.size: large\n"])
+def test_what_is_set_up_for_other_pictures_does_not_matter(rubbish: bytes, anywhere: Path) -> None:
+    Path("matplotlibrc").write_bytes(rubbish)
+    # As a notebook has it where matplotlib-inline is not installed for this Python.
+    env = os.environ | {"MPLBACKEND": "module://nobody.has_this_backend"}
+    code = (
+        "import os, sys; from sim.cli import main\n"
+        "try: main(sys.argv[1:])\n"
+        "finally: print(os.environ['MPLBACKEND'], os.listdir())"
+    )
+    words = [sys.executable, "-c", code, "compare", "--shots", "64", "--quiet", "--out", "out"]
+    done = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert Path("out/shares.png").is_file()
+    last = done.stdout.splitlines()[-1]
+    assert last.startswith("module://nobody.has_this_backend [")
+    assert "'matplotlibrc'" in last
+
+
+def test_importing_figures_leaves_the_backend_to_the_user(anywhere: Path) -> None:
+    Path("matplotlibrc").write_text("lines.linewidth: 7\n", encoding="utf-8")
+    code = (
+        "import sim.figures, matplotlib as m; print(m.get_backend(), m.rcParams['lines.linewidth'])"
+    )
+    env = os.environ | {"MPLBACKEND": "svg"}
+    words = [sys.executable, "-c", code]
+    done = subprocess.run(words, env=env, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["svg", "7.0"]
 
 
 def test_help_loads_nothing_heavy() -> None:

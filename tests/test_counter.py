@@ -254,6 +254,31 @@ def test_shots_that_opponents_never_play_are_said_to_be_new(found: Contest) -> N
     assert new in terminal_text(contest(scenario_of(opponents={"shots": shots}), grid=False))
 
 
+def test_where_all_is_tied_no_policy_is_singled_out() -> None:
+    """No third shot stays in play: nothing is taken from any policy."""
+    errors = {"speed": "60 %", "elevation": "25 deg", "azimuth": "0 deg"}
+    opponents = {"shots": {"drive": 1, "drop": 0, "lob": 0}, "errors": errors}
+    for policies, sentences in (
+        (
+            None,
+            [
+                "Opponents who learn the pair's habit take next to nothing from any policy: under "
+                "1 of 100 third shots.",
+                "No policy can be told to be harder to take advantage of than another: each keeps "
+                "over 99.",
+            ],
+        ),
+        ([{"name": "halves", "rule": "halves"}], []),
+    ):
+        changes = {"opponents": opponents} | ({"policies": policies} if policies else {})
+        tied = contest(scenario_of(**changes), grid=False)
+        assert tied.standings["all"].taken.whole.max() < 0.5
+        told = answer(tied)
+        assert told[: len(sentences)] == sentences
+        assert "0 fewer" not in " ".join(told)
+    assert "leave the pair over 99 of 100 third shots, hardly any fewer than" in told[0]
+
+
 def test_the_text_answers_first_and_always_cautions(found: Contest) -> None:
     text = terminal_text(found)
     assert text.splitlines()[3] == answer(found)[0]
@@ -280,7 +305,9 @@ def test_the_answer_follows_the_numbers(plain: Contest) -> None:
         line.partition(" Not told")[0] for line in answer(plain)[:2]
     ]
     alike = replace(plain, counts=np.repeat(plain.counts[:, :, :1], 6, axis=2))
-    assert "Not told from it: centre, follow, bisect, tethered and stay back." in answer(alike)[1]
+    assert "Not told from it: centre, follow, bisect, tethered and stay back." in answer(alike)[0]
+    assert answer(alike)[1].startswith("No policy can be told to be harder to take advantage of")
+    assert answer(plain)[1].startswith("Hardest to take advantage of: ")
     assert answer(alike)[2].startswith("Mixing policies gains nothing to speak of")
     assert answer(alike)[3].endswith("The order is the same.")
     assert "now this one, now that" in answer(plain)[2]
@@ -395,7 +422,7 @@ def test_rows_with_the_grid(found: Contest) -> None:
         (["--worth", "0.5", "0.9", "1"], "at full stretch"),
         (["--worth", "1", "0.5", "much"], "'much' is not a valid float"),
         (["no-such-scenario"], "no-such-scenario"),
-        (["--set", "opponents.lob.azimuth=3 deg"], "opponents.lob.azimuth"),
+        (["--set", "opponents.lob.azimuth=3 deg"], "club-sixties.toml: opponents.lob.azimuth"),
     ],
 )
 def test_wrong_input_is_refused_and_nothing_written(

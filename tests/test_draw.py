@@ -47,6 +47,7 @@ from sim.figures.point_words import ending, how_picked, phase_of, title_of
 from sim.rallies import IN_PLAY, OUT, play
 from sim.rallies import NET as INTO_NET
 from sim.run_in import PLAYERS
+from sim.texts.draw import how_one_was_picked
 from sim.third_shot import DRIVE
 from sim.wording import CAUTIONS, LIMITS
 
@@ -184,6 +185,7 @@ class TestPicking:
         (found,) = points(scenario, "line", PAIR, None, 2)
         assert found.shot.number == 1
         assert "No ball" in how_picked(found)
+        assert "rdinary" not in how_one_was_picked(found)
         assert ending(found.shot, found.responses[0]) == "into the net"
 
     def test_farthest_from_the_baseline(self) -> None:

@@ -23,7 +23,7 @@ from sim.analyses.fit_reach import fit_reach
 from sim.analyses.fit_runs import DIRECTIONS, Dashes, RunFit, dash_time, fit_player, fit_runs
 from sim.analyses.fit_shots import ShotsFit, fit_shots
 from sim.analyses.shot_chart import counts_of
-from sim.analyses.simulated_chart import simulated_charts, typical_aims, with_errors_and_aims
+from sim.analyses.simulated_chart import AIMS, simulated_charts, typical_aims, with_errors_and_aims
 from sim.blocks import OneAfterTheOther
 from sim.charts import ChartRow
 from sim.cli import main
@@ -38,12 +38,14 @@ from sim.players import Player
 from sim.processes import Processes
 from sim.rallies import FATES, play
 from sim.scenario import Scenario
-from sim.scenario_files import build, read
+from sim.scenario_files import build, merge, read
 from sim.texts.fit_shots import shots_text
+from sim.units import parse_quantity
 
 FILE = read("club-sixties")
 FEW = {"run": {"shots": 256}}
 CHARTS = Path(__file__).parent / "charts"
+FEET_A_SECOND_PER_MPH = parse_quantity("1 mph", "speed")
 PAGE = Path(sim.__file__).parent / "docs" / "fit.md"
 
 
@@ -247,6 +249,60 @@ def test_a_chart_that_contradicts_itself_does_not_look_sure() -> None:
     assert fit.match.trust < 1.0
     assert fit.factor.high - fit.factor.low > 0.5
     assert "hardly go together" in shots_text(fit, "chart.csv")
+
+
+ALIKE = {
+    "speed": ({"shot": "drive", "speed": 40.0 * FEET_A_SECOND_PER_MPH}, FEET_A_SECOND_PER_MPH),
+    "depth": ({"shot": "drop", "landing_depth": 6.0}, 1.0),
+    "inset": ({"shot": "drop", "landing_x": 8.0, "lane": "line"}, 1.0),
+}
+
+
+@pytest.mark.parametrize("aim", ALIKE)
+@pytest.mark.parametrize("others", [0, 1])
+def test_values_all_alike_are_fitted_as_surely_as_rounding_allows(aim: str, others: int) -> None:
+    """Sixty times the same number, or once another rounded one, tell the mean within half a step.
+
+    They lie too near each other to have been measured one by one: no spread is fitted.
+    """
+    said, step = ALIKE[aim]
+    empty = dict.fromkeys(
+        (
+            *("lane", "landing_x", "landing_depth", "speed", "return_direction", "contact_side"),
+            "shot",
+        )
+    )
+    row = empty | {"result": "in"} | said
+    measured = next(name for name in ("speed", "landing_depth", "landing_x") if name in said)
+    other = row | {measured: row[measured] + step}
+    failed = empty | {"shot": said["shot"], "lane": "line", "result": "net"}
+    fit = fit_shots(FILE, FEW, [*[row] * 60, *[other] * others, *[failed] * 12])
+    ((number, target),) = fit.match.targets.items()
+    charted = 10.0 - row[measured] if measured == "landing_x" else row[measured]
+    assert target.mean == pytest.approx(charted, abs=step / 60.0)
+    low, high = range_of(target.means)
+    # 95 % of an even step; with this many draws its ends are known to a hundredth.
+    assert (high - low) / step == pytest.approx(0.95, abs=0.02)
+    assert 0.5 * (low + high) == pytest.approx(target.mean, abs=0.02 * step)
+    key = AIMS[number].key
+    assert f"{key}.mean" in fit.posterior.draws
+    assert f"{key}.sd" not in fit.posterior.draws
+    assert "alike for all balls but for rounding" in shots_text(fit, "chart.csv")
+    check_words(shots_figure(fit))
+
+
+def test_forty_miles_an_hour_for_every_drive_gives_drives_of_forty() -> None:
+    empty = dict.fromkeys(
+        ("lane", "landing_x", "landing_depth", "return_direction", "contact_side")
+    )
+    speed = 40.0 * FEET_A_SECOND_PER_MPH
+    drive = empty | {"shot": "drive", "result": "in", "speed": speed}
+    fit = fit_shots(FILE, FEW, [drive] * 20 + [drive | {"result": "net"}] * 4)
+    fitted = build(FILE, merge(fit.posterior.tables, {"run": {"shots": 2048}}))
+    played = float(simulated_charts([fitted], OneAfterTheOther()).mean[0, 2])
+    # Half of the mph that rounding leaves open, and as much for the shots that are played.
+    assert played == pytest.approx(speed, abs=0.5 * FEET_A_SECOND_PER_MPH)
+    assert fit.match.usual_aims[2, 0] < 37.0 * FEET_A_SECOND_PER_MPH
 
 
 def test_errors_without_a_spread_cannot_be_scaled() -> None:

@@ -190,6 +190,7 @@ def test_the_policy_with_most_in_control_is_taught() -> None:
         "follow",
         "more",
     )
+    assert page_words(result, "my pair; id.toml").small.endswith("report 'my pair; id.toml'")
     words = page_words(result, "fast-hitters")
     assert "Taught: follow." in terminal_text(result, words)
     assert "halves, with which the scenario compares them, gets" in terminal_text(result, words)
@@ -755,7 +756,7 @@ def test_no_ball_in_play_is_refused() -> None:
         "shots": {"drive": 1, "drop": 1, "lob": 0},
         "errors": {"speed": "0 %", "elevation": "-25 deg", "azimuth": "0 deg"},
     }
-    with pytest.raises(Refused, match="there is nothing to teach"):
+    with pytest.raises(Refused, match=r"there is nothing to teach; give the opponents smaller"):
         handout(load("club-sixties", 32, opponents=into_the_net))
 
 

@@ -658,6 +658,12 @@ def test_the_page_shows_what_the_command_prints(tmp_path: Path) -> None:
     assert "elsewhere, for +0.2 " in printed
 
 
+NOTHING_IN_PLAY = [
+    *("--set", "opponents.shots={drive=1, drop=0, lob=0}"),
+    *("--set", 'opponents.errors={speed="0 %", elevation="-25 deg", azimuth="0 deg"}'),
+]
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
@@ -671,6 +677,7 @@ def test_the_page_shows_what_the_command_prints(tmp_path: Path) -> None:
         (["--in-time", "nan"], "not a share in percent"),
         (["--in-time", "100", "--set", "pair.left.top_speed='2 ft/s'"], "gets nowhere"),
         (["no-such-scenario"], "is not a bundled scenario"),
+        (NOTHING_IN_PLAY, "nothing to judge places by; give the opponents smaller errors"),
     ],
 )
 def test_refused_options(tmp_path: Path, words: list[str], message: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -159,11 +160,14 @@ def test_a_group_moves_by_a_factor() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("pair.both.top_speed", "not KEY=LOW:HIGH"),
+        ("pair.both.top_speed", '^--vary-input "pair.both.top_speed": is not KEY=LOW:HIGH'),
         ("pair.both.top_speed=10 ft/s", "not KEY=LOW:HIGH"),
         ("pair.both.top_sped=1:2 ft/s", r"pair\.left\.top_speed"),
-        ("pair.both.top_speed=10:14", "unit"),
-        ("pair.both.top_speed=14:10 ft/s", "must be below"),
+        (
+            "pair.both.top_speed=10:14",
+            '^--vary-input "pair.both.top_speed=10:14": .*this is not a number with a unit',
+        ),
+        ("pair.both.top_speed=14:10 ft/s", "^--vary-input .*: 14 ft/s must be below 10 ft/s"),
         ("pair.both.top_speed=10:99 ft/s", r"top_speed .*between 2 ft/s and 36"),
         ("run.shots=10:99", "cannot be varied"),
     ],
@@ -446,6 +450,7 @@ def test_the_command_writes_its_tables_and_figure(tmp_path: Path) -> None:
         (["--between", "follow", "nobody"], '"nobody" is not a policy'),
         (["--between", *PAIR, "--settings", "100"], "power of two"),
         (["--between", *PAIR, "--only", "speed"], "--only speed"),
+        (["--between", *PAIR, "--seed", str(2**63)], f"{2**63} is not in the range"),
         (["--between", *PAIR, "--vary-input", "x=1:2"], "x: is not a number"),
         (["--between", *PAIR, "--with-uncertainty", "no.csv"], "no.csv: cannot be read"),
         ([], "--between"),
@@ -469,4 +474,30 @@ def test_ranges_that_do_not_go_together_are_refused_before_any_work(tmp_path: Pa
     assert result.exit_code == 2
     assert "these do not go together" in result.stderr
     assert "full_stretch" in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("command", ["sensitivity", "sweep"])
+def test_the_rule_best_gets_its_places_first(command: str, tmp_path: Path) -> None:
+    """And keeps them in every setting; the manifest holds them."""
+    best = ("--set", 'policies=[{name="halves", rule="halves"}, {name="B", rule="best"}]')
+    one = ("--set", 'return_of_serve.directions=["line"]', "--no-figures", "--shots", "32")
+    only = ("--only", "opponents.drive.speed.mean")
+    asked = {
+        "sensitivity": ("--between", "B", "halves", "--settings", "32", *only),
+        "sweep": ("--vary", "pair.both.top_speed=10:12:1 ft/s"),
+    }[command]
+    result = run(command, *best, *one, *asked, "--workers", "1", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.stderr
+    manifest = json.loads((tmp_path / "out" / "manifest.json").read_text(encoding="utf-8"))
+    assert manifest["places_ft"]["B"]["line"]["left"]["depth"] > 0.0
+    assert "B" in result.stdout
+
+
+def test_nothing_in_play_in_any_setting_is_told_with_what_would_help(tmp_path: Path) -> None:
+    words = ("--set", "opponents.shots={drive=1, drop=0, lob=0}", "--only", "pair.both.top_speed")
+    errors = 'opponents.errors={speed="0 %", elevation="-25 deg", azimuth="0 deg"}'
+    result = run("sensitivity", *SMALL, *words, "--set", errors, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "no third shot stays in play in any setting: give the opponents" in result.stderr
     assert not (tmp_path / "out").exists()

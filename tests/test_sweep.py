@@ -356,6 +356,23 @@ class TestWords:
         text = terminal_text(sweep(planned("spacing=6:10:2 ft", names=("halves", "follow"))))
         assert "come out alike" not in text
 
+    def test_whose_the_shares_at_the_best_are(self) -> None:
+        """Alike on the shots of the search, two policies may differ on the fresh ones beside it."""
+        found = sweep(planned("spacing=6:10:2 ft", names=("halves", "centre")))
+        first, alike = terminal_text(found).splitlines()[3:5]
+        assert "each at its best, on fresh shots: " in first
+        assert alike.endswith("ball for ball, on the shots by which the best were chosen.")
+
+    def test_where_all_values_are_as_good_none_is_at_the_end(self) -> None:
+        asked = planned("spacing=4:12:4 ft", names=("halves",))
+
+        def text(shares: list[float]) -> str:
+            found = imagined(asked, [shares])
+            return terminal_text(replace(found, fresh=(Fresh(0, *[found.counts[0][0]] * 2),)))
+
+        assert "perhaps beyond" not in text([1.0, 1.0, 1.0])
+        assert "perhaps beyond: halves" in text([0.9, 0.6, 0.5])
+
     def test_at_its_best_there_is_nothing_to_judge(self) -> None:
         policies = [{"name": "wide", "rule": "centre", "spacing": "9 ft"}]
         found = sweep(planned("spacing=3:9:3 ft", changes={"policies": policies}))

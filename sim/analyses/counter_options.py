@@ -77,18 +77,23 @@ class Option:
         return float(shot * lane / (1 if self.pace is None else len(PACES)))
 
 
+def refuse_without_lanes(scenario: Scenario, shown: str) -> None:
+    """Raise `Refused`, naming what the scenario is ``shown`` as, where a shot has no lanes."""
+    for shot in SHOTS:
+        if getattr(scenario.opponents, shot).azimuth is not None:
+            raise Refused(
+                f"{shown}: opponents.{shot}.azimuth: opponents who adapt choose among lanes; leave "
+                "it out, and say in opponents.lanes where they usually aim"
+            )
+
+
 def options_of(scenario: Scenario) -> list[Option]:
     """The opponents' options: every kind of shot into every lane, drives at three paces.
 
     The paces are the thirds of the scenario's own drive speeds, so that its usual mix of shots is
     a mix of the options. Raises `Refused` where a shot has no lanes to choose from.
     """
-    for shot in SHOTS:
-        if getattr(scenario.opponents, shot).azimuth is not None:
-            raise Refused(
-                f"opponents.{shot}.azimuth: opponents who adapt choose among lanes; leave it out, "
-                "and say in opponents.lanes where they usually aim"
-            )
+    refuse_without_lanes(scenario, scenario.name)
     slowest, fastest = scenario.opponents.drive.speed.quantile(np.array([0.01, 0.99]))
     paces = PACES if fastest > slowest else (None,)
     drives = [Option("drive", lane, pace) for pace, lane in product(paces, LANES)]

@@ -28,6 +28,7 @@ ENOUGH_FOR_A_MEAN: Final = 5
 ENOUGH_FOR_A_SPREAD: Final = posteriors.ENOUGH_FOR_A_SHAPE
 _STREAM: Final = 1001
 _COUNTED: Final = "Dirichlet posterior, Jeffreys prior (half a shot of each kind)"
+_ALIKE: Final = "anything that is rounded to what was written"
 _MATCHED: Final = "simulated charts made alike in mean and spread"
 
 
@@ -70,9 +71,14 @@ def fit_shots(
     opponents = build(file, merge(changes, counted.tables)).opponents
     played = like.model_copy(update={"opponents": opponents})
     targets = {
-        number: Target.of(values, fits_spread=values.size >= ENOUGH_FOR_A_SPREAD, random=random)
+        number: Target.of(
+            values,
+            AIMS[number].rounding,
+            fits_spread=values.size >= ENOUGH_FOR_A_SPREAD,
+            random=random,
+        )
         for number, values in chart.values.items()
-        if values.size >= ENOUGH_FOR_A_MEAN and np.ptp(values) > 0.0 and _matters(number, like)
+        if values.size >= ENOUGH_FOR_A_MEAN and _matters(number, like)
     }
     kept = chart.size - chart.failed
     workers = workers or OneAfterTheOther()
@@ -175,6 +181,7 @@ class _Collected:
         for number, target in found.targets.items():
             aim, size = AIMS[number], chart.values[number].size
             spreads = np.sqrt(target.variances)
+            method = _ALIKE if target.alike else "normal posterior, prior 1 / variance"
             for words, value, draws in (
                 ("mean", target.mean, target.means),
                 ("sd", float(np.sqrt(target.variance)), spreads),
@@ -185,7 +192,7 @@ class _Collected:
                     value,
                     *range_of(draws),
                     size,
-                    "normal posterior, prior 1 / variance",
+                    method,
                     aim.dimension,
                 )
                 self.estimates.append(estimate)

@@ -12,7 +12,7 @@ from sim.analyses.handout_lessons import Lesson, lessons, rows_of, share_of
 from sim.analyses.leaders import against, most_in_control, not_told_apart
 from sim.blocks import Workers
 from sim.comparison import Comparison, Progress, compare
-from sim.errors import Refused, refuse_unknown
+from sim.errors import GET_BALLS_IN_PLAY, Refused, refuse_unknown
 from sim.players import Player
 from sim.scenario import Policy, Scenario
 from sim.tables import Row
@@ -165,7 +165,7 @@ def _refuse_without_balls(comparison: Comparison) -> None:
         if not row["in_play"]:
             raise Refused(
                 f"after returns {DIRECTIONS[direction]} none of {row['shots']} third shots stayed "
-                "in play: there is nothing to teach; play more --shots, or change the opponents"
+                "in play: there is nothing to teach; " + GET_BALLS_IN_PLAY
             )
 
 

@@ -203,12 +203,17 @@ def range_of(text: str, scenario: Scenario, with_numbers: WithNumbers) -> Range:
 
     Raises `Refused` where it cannot be read or leaves the scenario's limits.
     """
+    try:
+        return _read_range(text, scenario, with_numbers)
+    except Refused as error:
+        raise Refused(f"--vary-input {quoted(text)}: {error}") from None
+
+
+def _read_range(text: str, scenario: Scenario, with_numbers: WithNumbers) -> Range:
     key, _, ends = (part.strip() for part in text.partition("="))
     low_text, colon, high_text = (part.strip() for part in ends.partition(":"))
     if not (key and colon and low_text and high_text):
-        raise Refused(
-            f"{quoted(text)}: is not KEY=LOW:HIGH, such as pair.both.top_speed=10:14 ft/s"
-        )
+        raise Refused("is not KEY=LOW:HIGH, such as pair.both.top_speed=10:14 ft/s")
     if key.startswith("run."):
         raise Refused(f"{key}: says how much is played; it cannot be varied")
     unit = _UNIT.search(high_text)

@@ -18,6 +18,8 @@ from sim.statistics import LEVEL, Interval
 PRIOR: Final = 0.5
 # From so many values on their skewness is known well enough to be used.
 ENOUGH_FOR_A_SHAPE: Final = 20
+# The variance of an even distribution over a step, as a part of the step's square.
+EVEN: Final = 1.0 / 12.0
 _MOST_SURE: Final = 1e-12
 _MOST_CORRELATED: Final = 0.9
 
@@ -78,7 +80,7 @@ def mean_and_variance_draws(
     kurtosis less one, the latter taken from normal values (H. Cramér, Mathematical Methods of
     Statistics, 1946, chapter 27; memory).
 
-    Needs two values that differ.
+    Needs two values that differ; for values that hardly do see `draws_of_values_alike`.
     """
     from scipy.special import gammainccinv, ndtr
 
@@ -92,3 +94,15 @@ def mean_and_variance_draws(
     variances = 0.5 * (count - 1) * variance / half_chi_square
     of_mean = correlation * of_variance + np.sqrt(1.0 - correlation**2) * own
     return values.mean() + np.sqrt(variances / count) * of_mean, variances
+
+
+def draws_of_values_alike(
+    value: float, step: float, size: int, random: np.random.Generator
+) -> tuple[Array, Array]:
+    """Draws of mean and variance behind values that rounding to ``step`` made alike, shape (size,).
+
+    All lie within half a step of what was written, nobody knows where, and more of them would
+    not tell: the mean is even over that step, and the spread even up to that of rounding alone.
+    """
+    offsets, parts = random.random((2, size))
+    return value + step * (offsets - 0.5), np.square(step * parts) * EVEN

@@ -54,20 +54,29 @@ _RISE: Final = 1e-9
 
 @dataclass(frozen=True)
 class Target:
-    """What was charted of an aim: mean and variance, with posterior draws of both (draws,)."""
+    """What was charted of an aim: mean and variance, with posterior draws of both (draws,).
+
+    ``alike`` are values that scatter less than rounding alone would have them.
+    """
 
     mean: float
     variance: float
     means: Array
     variances: Array
     fits_spread: bool
+    alike: bool = False
 
     @classmethod
-    def of(cls, values: Array, *, fits_spread: bool, random: np.random.Generator) -> Self:
-        """From charted values that are not all the same."""
-        means, variances = posteriors.mean_and_variance_draws(values, CANDIDATES, random)
+    def of(
+        cls, values: Array, step: float, *, fits_spread: bool, random: np.random.Generator
+    ) -> Self:
+        """From charted values, rounded to ``step``; those that are alike tell no spread."""
         mean, variance = float(values.mean()), float(values.var(ddof=1))
-        return cls(mean, variance, means, variances, fits_spread)
+        if alike := variance < posteriors.EVEN * step * step:
+            means, variances = posteriors.draws_of_values_alike(mean, step, CANDIDATES, random)
+        else:
+            means, variances = posteriors.mean_and_variance_draws(values, CANDIDATES, random)
+        return cls(mean, variance, means, variances, fits_spread and not alike, alike)
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ class Aim:
     """Something the opponents mean to do, with its spread: where it stands in a scenario.
 
     ``low`` and ``high`` cut the fitted spread off; below ``least_sd`` no spread is fitted.
+    Charted values are rounded to ``step`` [A].
     """
 
     name: str
@@ -38,10 +39,16 @@ class Aim:
     low: str
     high: str
     least_sd: str
+    step: str
 
     @property
     def key(self) -> str:
         return ".".join(("opponents", *self.place))
+
+    @property
+    def rounding(self) -> float:
+        """``step`` in the program's units."""
+        return parse_quantity(self.step, self.dimension)
 
     def in_program_units(self) -> tuple[float, float, float]:
         """``low``, ``high`` and ``least_sd``."""
@@ -55,9 +62,9 @@ _Table = TypeVar("_Table", bound=Strict)
 
 # In this order in all arrays below.
 AIMS: Final = (
-    Aim("depth of drops", ("drop", "landing_depth"), "length", "0.5 ft", "20 ft", "0.2 ft"),
-    Aim("distance inside the sideline", ("inset",), "length", "0 ft", "9 ft", "0.2 ft"),
-    Aim("speed of drives", ("drive", "speed"), "speed", "5 mph", "110 mph", "0.5 mph"),
+    Aim("depth of drops", ("drop", "landing_depth"), "length", "0.5 ft", "20 ft", "0.2 ft", "1 ft"),
+    Aim("distance inside the sideline", ("inset",), "length", "0 ft", "9 ft", "0.2 ft", "1 ft"),
+    Aim("speed of drives", ("drive", "speed"), "speed", "5 mph", "110 mph", "0.5 mph", "1 mph"),
 )
 ERRORS: Final = ("speed", "elevation", "azimuth")
 # Sums by chart: fates, and for each aim balls, values and their squares.

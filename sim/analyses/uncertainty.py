@@ -24,7 +24,7 @@ from sim.blocks import Workers
 from sim.comparison import Progress
 from sim.court import Array
 from sim.draws import REPLICATES
-from sim.errors import Refused
+from sim.errors import GET_BALLS_IN_PLAY, Refused
 from sim.scenario import Scenario
 from sim.statistics import (
     FEW,
@@ -254,7 +254,8 @@ def by_replicate(pairs: np.ndarray, signs: Signs) -> Array:
     counts, balls = pairs @ np.array(signs), pairs.sum(axis=-1)
     size = balls.sum(axis=-1, keepdims=True)
     if not size.all():
-        raise Refused("in one of the settings no third shot stays in play: use more --shots")
+        where = "one of the settings" if size.any() else "any setting"
+        raise Refused(f"no third shot stays in play in {where}: {GET_BALLS_IN_PLAY}")
     ratio = counts.sum(axis=-1, keepdims=True) / size
     return ratio + balls.shape[-1] * (counts - ratio * balls) / size
 

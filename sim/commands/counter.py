@@ -41,8 +41,10 @@ def counter(worth: tuple[float, float, float], no_grid: bool, **common: Any) -> 
     options = {"worth": [*worth], "no_grid": no_grid}
     with study_of("counter", Common(**common), options) as study:
         from sim.analyses.counter import Worth, contest
+        from sim.analyses.counter_options import refuse_without_lanes
         from sim.texts.counter import terminal_text
 
+        refuse_without_lanes(study.scenario, study.file.shown_path)
         found = contest(
             study.with_places(study.scenario),
             Worth(*worth),

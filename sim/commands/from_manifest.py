@@ -91,7 +91,7 @@ def parameters(
     from sim.rebuilding import ManifestError
 
     known = kept(command)
-    given = _given(manifest, known, files)
+    given = _given(manifest, known, files, path)
     if unknown := [name[:40] for name in given if name not in known]:
         raise ManifestError(
             f"{path}: options: {unknown[0]!r} is no option of reachshare {manifest.command}"
@@ -110,16 +110,29 @@ def parameters(
 
 
 def _given(
-    manifest: Manifest, known: dict[str, click.Parameter], files: Sequence[tuple[str, Path]]
+    manifest: Manifest,
+    known: dict[str, click.Parameter],
+    files: Sequence[tuple[str, Path]],
+    path: Path,
 ) -> dict[str, Any]:
-    """Options with their values, those aside that were not given; files as their paths."""
+    """Options with their values, those aside that were not given; files as their paths.
+
+    Raises `ManifestError` for options that would have any file of this computer read.
+    """
     from sim.manifest import SAMPLE
+    from sim.rebuilding import ManifestError
 
     given = {
         name: value
         for name, value in manifest.options.items()
         if not (name == "command" or value is None or value is False or value == [])
     }
+    for name in given:
+        if name in known and isinstance(known[name].type, click.Path):
+            raise ManifestError(
+                f"{path}: options: {name}: names a file; a manifest holds every file that its run "
+                "has read among its inputs"
+            )
     for use, file in files:
         if use != SAMPLE:
             several = use in known and _takes_several(known[use])
@@ -131,14 +144,19 @@ def _as_typed(parameter: click.Parameter, value: Any, where: str) -> Any:
     """A value of a manifest, read as a command reads what is typed."""
     from sim.rebuilding import ManifestError
 
+    if getattr(parameter, "is_flag", False):
+        if not isinstance(value, bool):
+            raise ManifestError(f"{where}: must be true or false")
+        return value
     several = _takes_several(parameter)
     parts = value if isinstance(value, list) else [value]
-    plain = all(isinstance(part, str | int | float) for part in parts)
+    plain = all(isinstance(part, str | int | float) and part is not True for part in parts)
     if not plain or several != isinstance(value, list):
         kind = "a list of words or numbers" if several else "a word or a number"
         raise ManifestError(f"{where}: must be {kind}")
+    typed = [str(part) for part in parts]
     try:
-        return parameter.process_value(click.get_current_context(), value)
+        return parameter.process_value(click.get_current_context(), typed if several else typed[0])
     except click.UsageError as error:
         raise ManifestError(f"{where}: {error.message}") from None
 

@@ -70,7 +70,11 @@ def fit_options(command: Callable[..., Any]) -> Callable[..., Any]:
             show_default=True,
             help="Joint draws of the fitted values, rows of draws.csv.",
         ),
-        click.option("--seed", type=click.IntRange(min=0), help="Seed of the draws; 0 is a seed."),
+        click.option(
+            "--seed",
+            type=click.IntRange(min=0, max=2**63 - 1),
+            help="Seed of the draws; 0 is a seed.",
+        ),
         click.option("--no-figures", is_flag=True, help="Write no figure."),
         units_option,
         quiet_option,

@@ -62,6 +62,7 @@ def new(file: Path, like: str | None) -> None:
     from sim.outputs import write_new_file
     from sim.scenario_files import DEFAULT, bundled, read
     from sim.scenario_template import template
+    from sim.shell_words import to_copy
 
     with errors_to_exit_codes():
         if file.suffix != ".toml":
@@ -70,7 +71,7 @@ def new(file: Path, like: str | None) -> None:
             raise Refused(f"--like {like}: must be one of {', '.join(bundled())}")
         base = read(like or DEFAULT)
         write_new_file(file, template(base))
-        tell(f"Wrote {file}. Edit it, then: reachshare compare {file}")
+        tell(f"Wrote {file}. Edit it, then: reachshare compare {to_copy(file)}")
 
 
 @scenario.command()
@@ -81,7 +82,9 @@ def check(scenario: str) -> None:
 
     with errors_to_exit_codes():
         loaded = load(scenario)
-        echo(f"{scenario}: good: {loaded.name}, {len(loaded.policies)} policies")
+        policies = len(loaded.policies)
+        words = "1 policy" if policies == 1 else f"{policies} policies"
+        echo(f"{scenario}: good: {loaded.name}, {words}")
 
 
 @scenario.command()

@@ -93,16 +93,17 @@ def sensitivity(
     files = [InputFile("with_uncertainty", path) for path in draws]
     with study_of("sensitivity", Common(**common), options, inputs=files) as study:
         from sim.analyses.sensitivity import sensitivity as run
+        from sim.best_places import with_places_of
         from sim.commands.one_comparison import only_between
         from sim.joint_draws import read_draws
         from sim.numeric_settings import changer
         from sim.texts.sensitivity import terminal_text
 
-        scenario = only_between(study.scenario, *between)
+        scenario = study.with_places(only_between(study.scenario, *between))
         make = changer(study.file, study.changes)
 
         def with_numbers(numbers: Any) -> Scenario:
-            return only_between(make(numbers), *between)
+            return with_places_of(only_between(make(numbers), *between), scenario)
 
         drawn = [read_draws(path, scenario) for path in draws]
         inputs = _inputs(scenario, with_numbers, own, only, drawn, study.line)

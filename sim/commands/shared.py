@@ -46,7 +46,9 @@ quiet_option: Final = click.option(
 )
 
 seed_option: Final = click.option(
-    "--seed", type=int, help="Seed of the random numbers; 0 is a seed."
+    "--seed",
+    type=click.IntRange(min=0, max=2**63 - 1),
+    help="Seed of the random numbers; 0 is a seed.",
 )
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])

@@ -61,7 +61,8 @@ def sweep(vary: tuple[str, ...], policies: tuple[str, ...], measure: str, **comm
         from sim.analyses.sweep_tables import tables
         from sim.texts.sweep import terminal_text
 
-        planned = plan(study.file, study.changes, study.scenario, vary, policies, measure)
+        scenario = study.with_places(study.scenario)
+        planned = plan(study.file, study.changes, scenario, vary, policies, measure)
         found = play(planned, study.workers, study.line.show)
         study.finish(tables(found), lambda: _figures(found), terminal_text(found, study.units))
 

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+# Before anything else imports matplotlib.
+from sim.figures import own_matplotlib
+
+own_matplotlib.load()
+
+# ruff: noqa: E402
 from matplotlib.figure import Figure
 
 from sim.analyses.uncertainty import Uncertainty

@@ -25,6 +25,8 @@ _MOST_STROKES: Final = 3
 # What fresh shots leave beyond what the best reply left on those that found it (of 100).
 _LEAST_GAP: Final = 0.05
 _MOST_CHANGES: Final = 5
+# Less is shown as none of 100.
+_LEAST_TAKEN: Final = 0.5
 
 _ASSUMPTIONS: Final = (
     "Usual mix: the scenario's own shots, lanes and paces. Learning takes: how many fewer the "
@@ -62,19 +64,36 @@ def answer(contest: Contest) -> list[str]:
         for estimate in (standing.against_usual, standing.against_best_reply, standing.taken)
     )
     most, best = int(taken.argmax()), int(kept.argmax())
-    fewer = f"{taken[most]:.0f} fewer than against opponents who do not adapt"
+    nothing = taken[most] < _LEAST_TAKEN
+    fewer = "hardly any" if nothing else f"{taken[most]:.0f}"
+    fewer = f"{fewer} fewer than against opponents who do not adapt"
     if len(names) == 1:
         return [
             f"Opponents who learn the pair's habit, {names[0]}, leave the pair "
             f"{_whole(kept[0])} of 100 third shots, {fewer}. {_worst(contest, 0)}",
             *_with_places(contest, standing),
         ]
+    learnt = (
+        "Opponents who learn the pair's habit take next to nothing from any policy: under 1 of 100 "
+        "third shots."
+        if nothing
+        else f"Opponents who learn the pair's habit take most from {names[most]}: of 100 third "
+        f"shots it keeps {_whole(kept[most])}, {fewer}. "
+        f"{_worst(contest, most)}{_rivals(standing.taken, most, names)}"
+    )
+    alike = len({f"{each:.0f}" for each in kept}) == 1 and not any(
+        _told(standing.against_best_reply, best, other) for other in range(len(names))
+    )
+    hardest = (
+        "No policy can be told to be harder to take advantage of than another: each keeps "
+        f"{_whole(kept.min())}."
+        if alike
+        else f"Hardest to take advantage of: {names[best]}, which keeps {_whole(kept[best])}. "
+        f"{_worst(contest, best)}{_rivals(standing.against_best_reply, best, names)}"
+    )
     return [
-        f"Opponents who learn the pair's habit take most from {names[most]}: of 100 third shots it "
-        f"keeps {_whole(kept[most])}, {fewer}. "
-        f"{_worst(contest, most)}{_rivals(standing.taken, most, names)}",
-        f"Hardest to take advantage of: {names[best]}, which keeps {_whole(kept[best])}. "
-        f"{_worst(contest, best)}{_rivals(standing.against_best_reply, best, names)}",
+        learnt,
+        hardest,
         _without_habit(contest, standing, best),
         f"Kept of 100 against opponents who do not adapt: {_ranking(usual, names)}; against those "
         f"who do: {_ranking(kept, names)}. {_order(standing, names)}",

@@ -56,10 +56,9 @@ def terminal_text(points: Sequence[Point], films: Mapping[str, Film], *, chosen:
 def how_one_was_picked(point: Point) -> str:
     """How a shot was picked for `texts.shot`, and against what."""
     first, second = point.policies
-    return (
-        f"No --number was given: the shot that draw picks for {first} and {second}. "
-        f"{how_picked(point)} {WHAT_IS_ORDINARY}"
-    )
+    how = how_picked(point)
+    meant = f" {WHAT_IS_ORDINARY}" if "ordinary" in how else ""
+    return f"No --number was given: the shot that draw picks for {first} and {second}. {how}{meant}"
 
 
 def _picking(points: Sequence[Point]) -> list[str]:

@@ -18,6 +18,7 @@ from sim.analyses.fit_runs import (
     dash_time,
 )
 from sim.fitted import range_of
+from sim.shell_words import to_copy
 from sim.statistics import LEVEL, student_quantile
 from sim.texts.fit_ranges import (
     RANGES,
@@ -182,4 +183,5 @@ def refused_text(refused: int, wanted: int) -> str:
 
 def next_text(folder: str) -> str:
     """What to type next."""
-    return f"Next: reachshare compare {folder}/fit.toml --with-uncertainty {folder}/draws.csv"
+    scenario, draws = (to_copy(f"{folder}/{name}") for name in ("fit.toml", "draws.csv"))
+    return f"Next: reachshare compare {scenario} --with-uncertainty {draws}"

@@ -190,10 +190,19 @@ def _left_out(fit: ShotsFit) -> list[str]:
     ]
     if few:
         notes.append(f"Too few balls (under {ENOUGH_FOR_A_MEAN}) for: {joined(few)}.")
-    spreads = [
-        AIMS[number].name for number, target in found.targets.items() if not target.fits_spread
+    alike = [AIMS[number] for number, target in found.targets.items() if target.alike]
+    notes += [
+        f"{aim.name.capitalize()}: alike for all balls but for rounding. Such values were rounded "
+        f"or guessed, so the mean is taken for known within half of {aim.step} at best, however "
+        "many there are [A], and the spread stays as it was."
+        for aim in alike
     ]
-    if len(spreads) < len(found.targets):
+    spreads = [
+        AIMS[number].name
+        for number, target in found.targets.items()
+        if not (target.fits_spread or target.alike)
+    ]
+    if any(target.fits_spread for target in found.targets.values()):
         notes.append(
             "Assumed before: an aim's own spread is the scenario's, give or take a half [A]; the "
             "rest of the scatter is the errors'. Ranges of aims are approximate: in charts played "

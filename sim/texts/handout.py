@@ -12,6 +12,7 @@ from sim.analyses.handout_lessons import SHORT, Lesson, rows_of
 from sim.return_of_serve import returner_side
 from sim.run_in import PLAYERS
 from sim.scenario import Scenario
+from sim.shell_words import to_copy
 from sim.texts.handout_drill import drill_box, starts_in_words, walk_box
 from sim.texts.handout_places import (
     CENTRE_LINE,
@@ -328,5 +329,5 @@ def _small(result: Handout, source: str) -> str:
         f"control ({within(share.low, share.high)}, 95 times in 100, by the chance of the shots "
         "alone: that the model is right is not in it). In control: met with the sweet spot, "
         "without a lunge; stretched: with one, or not met. "
-        f"Full report: reachshare report {source}"
+        f"Full report: reachshare report {to_copy(source)}"
     )

@@ -88,7 +88,8 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
         for row in ordered
     )
     each = "each at its best" if len(rows) > 1 else "at its best"
-    sentences = [f"Of 100 balls in play {measure}, {each}: {shares}.", *_alike(sweep)]
+    sentences = [f"Of 100 balls in play {measure}, {each}, on fresh shots: {shares}."]
+    sentences += _alike(sweep)
     for row in sorted(rows, key=lambda row: -row["points"]):
         name, setting = row["policy"], settings[row["policy"]]
         best, now = setting_words(axes, setting), now_words(sweep, name)
@@ -114,7 +115,8 @@ def _alike(sweep: Sweep) -> list[str]:
     for policy, row in zip(sweep.plan.policies, sweep.counts, strict=True):
         groups.setdefault(b"".join(each.hits.tobytes() for each in row), []).append(policy.name)
     return [
-        f"{joined(names)} come out alike at every value, ball for ball."
+        f"{joined(names)} come out alike at every value, ball for ball, on the shots by which the "
+        "best were chosen."
         for names in groups.values()
         if len(names) > 1
     ]
@@ -262,12 +264,13 @@ def _played(sweep: Sweep) -> list[str]:
 
 
 def _edges(sweep: Sweep) -> list[str]:
-    """What has its best where the trying ended."""
+    """What has its best where the trying ended; nothing where any value may be the best."""
     plan = sweep.plan
     edge = {
         policy.name: axis.words
         for k, policy in enumerate(plan.policies)
         for axis, value in zip(plan.axes, plan.settings[sweep.best(k).best or 0], strict=True)
+        if len(sweep.best(k).tied) < len(plan.settings)
         if axis.field is not None and value in (axis.values[0], axis.values[-1])
     }
     if not edge:
