@@ -517,6 +517,27 @@ class TestPictures:
             along = min(first.y1, second.y1) - max(first.y0, second.y0)
             assert across <= 2.0 or along <= 0.3 * min(first.height, second.height), (one, other)
 
+    def test_the_view_from_the_side_and_the_thin_line_are_explained(self, point: Point) -> None:
+        with style.own_settings():
+            stills, frames = stills_figure(point), Frames(point, "us", 640)
+            stills.draw_without_rendering()
+        frames.at(99.0, 1.0)
+        for figure in (stills, frames._still):
+            sides = [axes for axes in figure.axes if axes.get_ylim()[0] == -1.0]
+            texts = [text for text in figure.findobj(Text) if text.get_text().strip()]
+            assert len(sides) == 2
+            assert [text.get_text() for text in texts].count("from the side") == 2
+            for words, y in (("net", 0.0), ("non-volley line", -7.0)):
+                named = [text for text in texts if text.get_text() == words]
+                for axes, text in zip(sides, named, strict=True):
+                    box = text.get_window_extent()
+                    across, ground = axes.transData.transform((y, 0.0))
+                    assert 0.5 * (box.x0 + box.x1) == pytest.approx(across, abs=1.0)
+                    assert box.y1 <= ground
+        for figure in (stills, frames._moving):
+            said = " ".join(text.get_text() for text in figure.findobj(Text))
+            assert "Thin grey line: the return of serve" in said
+
     def test_both_players_stay_in_the_picture(self) -> None:
         """Who stays back and turns for a lob ends behind the baseline."""
         lobbed = sim.load("seventies-lobs", {"run": {"shots": SHOTS}})

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from sim.analyses.one_shot import BallPath, OneShot
 from sim.analyses.points import Point, ball_at, end_of, feet_at
@@ -18,7 +19,7 @@ from sim.analyses.shot_responses import Response
 from sim.court import BASELINE, NET_HEIGHT_AT_CENTRE, NON_VOLLEY_ZONE, Array
 from sim.figures import style
 from sim.figures.courts import draw_court
-from sim.figures.style import Look
+from sim.figures.style import SMALL, Look
 from sim.players import Player
 from sim.run_in import PLAYERS
 
@@ -33,6 +34,14 @@ _BELOW: Final = 1.0
 _LOWEST_TOP: Final = 9.0
 # The view from the side ends so far (ft) beyond the net.
 _SIDE_ENDS: Final = NON_VOLLEY_ZONE + 1.0
+# Below it these are named, in one row or the next, so that they keep clear of each other.
+_NAMED: Final = (
+    ("baseline", -BASELINE, 0),
+    ("non-volley line", -NON_VOLLEY_ZONE, 1),
+    ("net", 0.0, 0),
+)
+# How high (points) the names are.
+SIDE_NAMES: Final = 2.0 * SMALL * style.LINE
 # How far from the centre words may be centred and still end inside the panel.
 _WORDS_ASIDE: Final = 4.5
 _MARKS: Final = {"left": "o", "right": "s"}
@@ -144,10 +153,22 @@ def draw_side_ground(axes: Axes, view: View) -> None:
     """The ground, the net and both lines of the pair's side, seen from the side."""
     ends = [view.nearest, _SIDE_ENDS]
     style.draw(axes, ends, [0.0, 0.0], zorder=3, color=style.QUIET, linewidth=1.6)
+    # Down to the words in the second row.
+    lowest = {-NON_VOLLEY_ZONE: -_BELOW}
     for y in (-BASELINE, -NON_VOLLEY_ZONE, NON_VOLLEY_ZONE):
-        style.draw(axes, [y, y], [0.0, 0.6], zorder=3, color=style.QUIET, linewidth=1.2)
+        ends = [lowest.get(y, 0.0), 0.6]
+        style.draw(axes, [y, y], ends, zorder=3, color=style.QUIET, linewidth=1.2)
     net = [0.0, 0.0], [0.0, NET_HEIGHT_AT_CENTRE]
     style.draw(axes, *net, zorder=3, color=style.INK, linewidth=2.6)
+
+
+def name_side(figure: Figure, view: View, left: float, top: float, width: float) -> None:
+    """Name lines and net below a view from the side, which ends at ``top`` (points)."""
+    for words, y, row in _NAMED:
+        half = 0.5 * style.width_of(words, SMALL)
+        middle = max((y - view.nearest) * width / (_SIDE_ENDS - view.nearest), half)
+        below = top + (row + 0.7) * SMALL * style.LINE
+        style.write(figure, left + middle, below, words, SMALL, color=style.QUIET, ha="center")
 
 
 def draw_side_moment(

@@ -23,8 +23,14 @@ _NAME_LINE: Final = TEXT * 1.2
 _CLOCK: Final = TITLE * 1.5
 _WORD_LINES: Final = 3
 _SIDE_WORDS: Final = SMALL
-_DURING: Final = "Circle: left, square: right; open: where the policy wants them."
-_KEY: Final = "Only who goes for the ball is drawn running. A model's point, not advice."
+_DURING: Final = (
+    "Circle: left, square: right; open: where the policy wants them.",
+    "Thin grey line: the return of serve; thick: the third shot.",
+)
+_KEY: Final = (
+    "Thin grey line: the return of serve. Only who goes for the ball is drawn running. "
+    "A model's point, not advice."
+)
 
 
 @dataclass(frozen=True)
@@ -53,9 +59,14 @@ class Layout:
         return self.court + self.view.height(_WIDTH) + 4.0
 
     @property
+    def side_names(self) -> float:
+        """Top of the names of lines and net below these."""
+        return self.side + self.view.side_height(_WIDTH)
+
+    @property
     def words(self) -> float:
         """Top of the words on the phase."""
-        return self.side + self.view.side_height(_WIDTH) + 2.0
+        return self.side_names + moving_court.SIDE_NAMES
 
     @property
     def notes_top(self) -> float:
@@ -141,6 +152,7 @@ class Frames:
                 style.write(figure, left + 0.5 * _WIDTH, below, line, weight="bold", ha="center")
             below = layout.side + _SIDE_WORDS
             style.write(figure, left, below, "from the side", SMALL, color=style.QUIET)
+            moving_court.name_side(figure, layout.view, left, layout.side_names, _WIDTH)
 
     def _draw_what_moves(self, time: float, speed: float) -> None:
         figure, layout, shot = self._moving, self.layout, self.point.shot
@@ -148,7 +160,7 @@ class Frames:
         words = f"after the return, at {speed:g} of real speed"
         style.write(figure, MARGIN + 74.0, layout.clock, words, TEXT, color=style.QUIET)
         over = time >= max(end_of(shot, response) for response in self.point.responses)
-        style.foot(figure, layout.notes_top, layout.notes if over else [_DURING])
+        style.foot(figure, layout.notes_top, layout.notes if over else list(_DURING))
         for place, response in enumerate(self.point.responses):
             court, side = self._axes[place]
             moving_court.draw_moment(court, shot, response, time)

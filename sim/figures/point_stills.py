@@ -26,7 +26,8 @@ _MARKS: Final = 0.9
 _BEYOND_NET: Final = 3.0
 _KEY: Final = (
     "The pair's half and the net. Circle: left player, square: right; open: where the policy wants "
-    "them. Only who goes for the ball is drawn running. A model's point, not advice."
+    "them. Thin grey line: the return of serve; thick: the third shot. Only who goes for the ball "
+    "is drawn running. A model's point, not advice."
 )
 
 
@@ -56,13 +57,15 @@ class Row:
 
     @property
     def side(self) -> float:
-        """From the row's top to that of the views from the side."""
-        return self.below + max(map(len, self.words)) * _LINE + _BELOW
+        """From the row's top to that of the views from the side, below the words that say so."""
+        return self.below + (max(map(len, self.words)) + 1) * _LINE + _BELOW
 
     @property
     def height(self) -> float:
         """Of the whole row."""
-        return self.side + (self.view.side_height(_COURT) + _BELOW if self.last else 0.0)
+        if not self.last:
+            return self.side - _LINE
+        return self.side + self.view.side_height(_COURT) + moving_court.SIDE_NAMES + _BELOW
 
 
 def moments_of(point: Point) -> list[tuple[str, float]]:
@@ -140,3 +143,6 @@ def _draw_row(figure: Figure, point: Point, row: Row, top: float) -> None:
             moving_court.show_side(side, view)
             moving_court.draw_side_ground(side, view)
             moving_court.draw_side_moment(side, shot, response, row.time, _MARKS)
+            moving_court.name_side(figure, view, left, top + row.side + high, _COURT)
+            words, above = "from the side", top + row.side - 0.3 * _LINE
+            style.write(figure, left, above, words, SMALL, color=style.QUIET)
