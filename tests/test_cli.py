@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -417,6 +418,24 @@ def test_schema_accepts_what_the_program_accepts_and_refuses_typing_errors() -> 
     assert list(validator.iter_errors({"pair": {"left": {"hight": "5 ft"}}}))
     assert list(validator.iter_errors({"opponents": {"level": "3.7"}}))
     assert list(validator.iter_errors({"pair": {"left": {"height": 5}}}))
+
+
+def test_stopped_while_it_loads_it_ends_without_a_word() -> None:
+    """As if the key came while the first library is being loaded."""
+    code = (
+        "import sys\n"
+        "class Key:\n"
+        "    def find_spec(self, name, *_):\n"
+        "        if name == 'click': raise KeyboardInterrupt\n"
+        "from {module} import {function}\n"
+        "sys.meta_path.insert(0, Key())\n"
+        "{function}()"
+    )
+    pyproject = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text("utf-8"))
+    module, function = pyproject["project"]["scripts"]["reachshare"].split(":")
+    code = code.format(module=module, function=function)
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
 
 
 @pytest.mark.parametrize("rubbish", [b"\xff\xfe\x00", b"backend: nonsense\nfont.size: large\n"])

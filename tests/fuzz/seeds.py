@@ -85,6 +85,19 @@ def _manifests() -> list[str]:
     ]
 
 
+def _runs_to_rebuild() -> list[str]:
+    """Manifests as commands write them, with options of every kind."""
+    file = read(None)
+    options = [
+        {"command": "compare", "units": "us", "no_figures": True, "between": ["halves", "follow"]},
+        {"command": "sweep", "vary": ["spacing=4:12:1 ft"], "policy": [], "no_figures": False},
+        {"command": "positions", "grid": "3 ft", "in_time": 20.0, "worth": [1.0, 0.5]},
+    ]
+    files = {"files": {"summary.csv": "0" * 64}}
+    scenario = build(file)
+    return [json.dumps(manifest_of(scenario, file, file.tables, o) | files) for o in options]
+
+
 def seeds(target: str) -> list[bytes]:
     """Valid inputs of a target."""
     texts = {
@@ -96,6 +109,7 @@ def seeds(target: str) -> list[bytes]:
         "sample": lambda: [_SAMPLE, _SAMPLE.replace("1,36.5", '"1","36.5"')],
         "quantity": _quantities,
         "manifest": _manifests,
+        "rebuild": _runs_to_rebuild,
         "run_store": lambda: ['{"program": "reachshare", "version": "1", "seed": 1}'],
     }[target]
     return [text.encode() for text in texts()]

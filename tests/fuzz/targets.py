@@ -17,12 +17,15 @@ import click
 
 from sim.chart_forms import DASHES, THIRD_SHOTS
 from sim.charts import Form, read_chart
+from sim.cli import main
+from sim.commands.from_manifest import command_of, parameters
 from sim.commands.shared import changes_of
 from sim.errors import Refused
 from sim.joint_draws import read_draws, scenarios_of
 from sim.manifest import manifest_of
 from sim.numeric_settings import changer
 from sim.outputs import MANIFEST, check_folder, whole_folder, write_manifest
+from sim.rebuilding import lay_out, put_inputs, read_manifest
 from sim.run_store import RunStore
 from sim.scenario import Scenario
 from sim.scenario_files import ScenarioFile, build, read
@@ -192,6 +195,21 @@ def run_store(data: bytes) -> int | str:
         return _message(error, str(error))
 
 
+def rebuild(data: bytes) -> dict[str, Any] | str:
+    """A manifest that a run is to be made again from: what its command would be called with."""
+    folder = _scratch() / "read"
+    folder.mkdir(exist_ok=True)
+    path = _written("sent.json", data)
+    try:
+        told = read_manifest(path)
+        files = [*put_inputs(told, path, [], folder)]
+        with click.Context(main):
+            command = command_of(told, path)
+            return parameters(command, told, path, lay_out(told, path, folder), files)
+    except Refused as error:
+        return _message(error, str(error))
+
+
 TARGETS: Final[dict[str, Callable[[bytes], Any]]] = {
     "scenario": scenario,
     "changes": changes,
@@ -201,5 +219,6 @@ TARGETS: Final[dict[str, Callable[[bytes], Any]]] = {
     "sample": sample,
     "quantity": quantity,
     "manifest": manifest,
+    "rebuild": rebuild,
     "run_store": run_store,
 }

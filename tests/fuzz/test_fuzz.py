@@ -43,6 +43,16 @@ FOUND: Final[list[tuple[str, bytes]]] = [
     ("manifest", b"[" * 100_000),
     ("manifest", b'{"program": "reachshare", "files": 5}'),
     ("run_store", b"[" * 100_000),
+    # Options of a manifest that nobody could have typed.
+    *(
+        ("rebuild", seeds("rebuild")[0].replace(b'"no_figures": true', option))
+        for option in (
+            b'"no_figures": 0',
+            b'"no_figures": 1e308',
+            b'"with_uncertainty": [0]',
+            b'"with_uncertainty": ["/etc/passwd"]',
+        )
+    ),
 ]
 
 
