@@ -14,7 +14,7 @@ from sim.scenario import Scenario
 
 DEEPEST_TABLE: Final = 12
 _MOST_PROBLEMS: Final = 20
-_LARGEST_INTEGER: Final = 2**63  # TOML 1.0.0, "Integer"
+_TOO_LARGE: Final = 2**63  # TOML 1.0.0, "Integer"
 TOO_LARGE: Final = "whole numbers lie between -2^63 and 2^63 - 1; write one with fewer digits"
 TOO_DEEP: Final = f"tables nested more than {DEEPEST_TABLE} deep; no setting lies there"
 _KINDS: Final = ("constant", "normal", "truncated", "uniform", "triangular", "list", "sample")
@@ -54,7 +54,7 @@ def check_tables(tables: dict[str, Any], shown: str) -> None:
             waiting += [((*keys, place), inner) for place, inner in enumerate(value)]
         elif isinstance(value, str) and not is_plain(value):
             wrong = f" = {quoted(value)}: {NOT_PLAIN}"
-        elif isinstance(value, int) and abs(value) >= _LARGEST_INTEGER:
+        elif isinstance(value, int) and not -_TOO_LARGE <= value < _TOO_LARGE:
             wrong = f" = {quoted(value)}: {TOO_LARGE}"
         if wrong:
             raise ScenarioError([f"{shown}: {_dotted(list(keys))}{wrong}"])

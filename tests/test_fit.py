@@ -303,6 +303,11 @@ def test_forty_miles_an_hour_for_every_drive_gives_drives_of_forty() -> None:
     # Half of the mph that rounding leaves open, and as much for the shots that are played.
     assert played == pytest.approx(speed, abs=0.5 * FEET_A_SECOND_PER_MPH)
     assert fit.match.usual_aims[2, 0] < 37.0 * FEET_A_SECOND_PER_MPH
+    # Told where the aim stands beside what was charted, and only where the two differ.
+    told = "aimed at faster than charted"
+    assert told in shots_text(fit, "chart.csv")
+    slow = fit_shots(FILE, FEW, [row | {"speed": 0.6 * speed} for row in [drive] * 20])
+    assert told not in shots_text(slow, "chart.csv")
 
 
 def test_errors_without_a_spread_cannot_be_scaled() -> None:

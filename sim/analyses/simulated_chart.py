@@ -66,6 +66,7 @@ AIMS: Final = (
     Aim("distance inside the sideline", ("inset",), "length", "0 ft", "9 ft", "0.2 ft", "1 ft"),
     Aim("speed of drives", ("drive", "speed"), "speed", "5 mph", "110 mph", "0.5 mph", "1 mph"),
 )
+DRIVE_SPEED: Final = 2
 ERRORS: Final = ("speed", "elevation", "azimuth")
 # Sums by chart: fates, and for each aim balls, values and their squares.
 _FATES: Final = len(FATES)

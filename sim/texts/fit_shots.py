@@ -13,7 +13,7 @@ from sim.analyses.fit_shots import (
     ShotsFit,
 )
 from sim.analyses.shot_match import FACTORS
-from sim.analyses.simulated_chart import AIMS
+from sim.analyses.simulated_chart import AIMS, DRIVE_SPEED
 from sim.fitted import Estimate
 from sim.opponents import LANES, SHOTS
 from sim.scenario import RETURN_DIRECTIONS
@@ -157,6 +157,12 @@ def _shot_notes(fit: ShotsFit, name: str) -> list[str]:
         notes.append(
             "Failures and landing spots of this chart hardly go together in the model; what is "
             "assumed of the aims' spreads was loosened; ranges of errors and aims are rough."
+        )
+    speeds = found.targets.get(DRIVE_SPEED)
+    if speeds and found.aims[DRIVE_SPEED][0] - speeds.mean > AIMS[DRIVE_SPEED].rounding:
+        notes.append(
+            "Speed of drives: aimed at faster than charted, for drives that would land too deep "
+            "are struck more slowly than that."
         )
     for number, share in found.at_limit.items():
         if share > _TOLD_AT_LEAST:
