@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from sim.errors import Refused
 from sim.plain_text import shown_key, spelt_out
+from sim.shell_words import to_copy
 from sim.tables import Row
 from sim.wording import joined
 from sim.workplaces import OccupiedError, Workplace, workplace
@@ -158,7 +159,10 @@ def _in_words(key: str, before: dict[str, Any], now: dict[str, Any]) -> str:
         return _IN_WORDS.get(key, key)
     then, mine = before[key], now[key]
     names = [name for name in {**then, **mine} if then.get(name) != mine.get(name)]
-    return joined([_IN_WORDS.get(name, shown_key(f"--{name}")) for name in names])
+    as_typed = [shown_key(f"--{name}".replace("_", "-")) for name in names]
+    return joined(
+        [_IN_WORDS.get(name, option) for name, option in zip(names, as_typed, strict=True)]
+    )
 
 
 def _cell(value: Any) -> str | int:
@@ -240,7 +244,7 @@ def _settled(folder: Path) -> Path:
         if _is_edge_of_a_disk(settled):
             raise OutputError(
                 f"{folder}: is where a disk begins, and results are made beside their folder; "
-                f"choose one in it, such as --out {folder / 'results'}"
+                f"choose one in it, such as --out {to_copy(folder / 'results')}"
             )
     except (OSError, RuntimeError) as error:
         # Links that go round in a circle are a RuntimeError before Python 3.13.
