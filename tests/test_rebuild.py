@@ -346,9 +346,9 @@ def test_another_version_is_told(mailed: Callable[..., Path]) -> None:
         ("numpy", "the last digits of numbers"),
         ("python", "the last digits of numbers"),
         ("machine", "the last digits of numbers"),
-        ("matplotlib", "pictures may come out a little otherwise"),
-        ("jinja2", "films and pages may come out a little otherwise"),
-        ("ffmpeg", "films and pages may come out a little otherwise"),
+        ("matplotlib", "pictures and pages may come out a little otherwise"),
+        ("jinja2", "pictures and pages may come out a little otherwise"),
+        ("ffmpeg", "pictures and pages may come out a little otherwise"),
     ],
 )
 def test_other_libraries_are_told_and_do_no_harm(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Final
 
-from sim.manifest import NUMBERS, PICTURES
+from sim.manifest import NUMBERS
 from sim.rebuilt_files import Cells, Difference, Gap, Lines, Pixels, Rebuilt, Shapes
 from sim.texts.table import aligned
 from sim.wording import counted, joined
@@ -100,8 +100,7 @@ def _versions_told(versions: Mapping[str, tuple[str, str]]) -> Iterable[str]:
         )
     known = (_OURS, "machine", *NUMBERS)
     if drawing := [name for name in versions if name not in known]:
-        what = "pictures" if set(drawing) <= {*PICTURES} - {"jinja2"} else "films and pages"
-        yield f"{_pairs(drawing, versions)}: {what} may come out a little otherwise."
+        yield f"{_pairs(drawing, versions)}: pictures and pages may come out a little otherwise."
 
 
 def _pairs(names: Iterable[str], versions: Mapping[str, tuple[str, str]]) -> str:
