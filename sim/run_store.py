@@ -64,6 +64,17 @@ class RunStore:
         throws them away) is asked for, where they belong to another run, and where the folder
         cannot be written to.
         """
+        kept = self.check(resume=resume, force=force)
+        with self._told():
+            if not kept:
+                self._clear()
+            self.folder.mkdir(parents=True, exist_ok=True)
+            text = json.dumps(self.identity, indent=2) + "\n"
+            _write_whole(self.folder / _IDENTITY, text.encode())
+        return kept
+
+    def check(self, *, resume: bool, force: bool = False) -> int:
+        """How many blocks are left to go on with; refuses as `open` does, and writes nothing."""
         with self._told():
             if os.path.lexists(self.folder) and not self.folder.is_dir():
                 what = "a link to nowhere" if self.folder.is_symlink() else "a file"
@@ -75,15 +86,11 @@ class RunStore:
                     f"{self.folder}: holds {blocks} of an interrupted run; add --resume to go on "
                     "from there, or --force to throw them away"
                 )
-            if kept and resume:
+            if not resume:
+                return 0
+            if kept:
                 self._check_identity()
-            else:
-                self._clear()
-                kept = 0
-            self.folder.mkdir(parents=True, exist_ok=True)
-            text = json.dumps(self.identity, indent=2) + "\n"
-            _write_whole(self.folder / _IDENTITY, text.encode())
-        return kept
+            return kept
 
     def read(self, block: Block) -> Tally | None:
         """A block kept earlier, or nothing."""

@@ -19,7 +19,7 @@ _MOST_OF_SHARES: Final = 2
 _MOST_OF_DIFFERENCES: Final = 3
 MINUS: Final = "−"
 # Verdicts of differences that are told from none.
-_TOLD: Final = ("more", "fewer")
+TOLD: Final = ("more", "fewer")
 # Where a return of serve or a third shot goes.
 DIRECTIONS: Final = {"line": "down the line", "middle": "to the middle", "cross": "cross-court"}
 CAUTIONS: Final = (
@@ -152,7 +152,7 @@ def places_together(rows: Iterable[Row]) -> int:
     >>> places_together([*rows, small])
     1
     """
-    told = [_ends(row) for row in rows if row["verdict"] in _TOLD]
+    told = [_ends(row) for row in rows if row["verdict"] in TOLD]
     if any(coarser(each) == "0" for each in told):
         return 1
     sure = [0.5 * (high - low) <= TOLD_IN_TENTHS for _, low, high in told]
@@ -174,7 +174,7 @@ def of_hundred(row: Row, places: int | None = None) -> str:
     'cannot tell yet'
     """
     verdict = row["verdict"]
-    if verdict not in _TOLD:
+    if verdict not in TOLD:
         return str(verdict)
     return f"{balls(*_ends(row), places)} {verdict}"
 

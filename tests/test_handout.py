@@ -57,7 +57,7 @@ from sim.texts.handout import (
 )
 from sim.texts.handout_answer import terminal_text
 from sim.texts.handout_places import across, deep, off_in_words
-from sim.wording import CAUTIONS, LIMITS
+from sim.wording import CAUTIONS, LIMITS, of_hundred, places_together
 
 SHOTS = 128
 BUNDLED = (
@@ -202,6 +202,13 @@ def test_the_policy_with_most_in_control_is_taught() -> None:
     ]
     assert {row["baseline"] for row in rows} == {"follow"}
     assert all(row["points"] < 0.0 for row in rows)
+    # The list has one number of decimals, the sentence that names one of them the same.
+    text = terminal_text(result, words)
+    told = [row for row in rows if row["verdict"] == "fewer"]
+    fewer = {row["policy"]: of_hundred(row, places_together(rows)) for row in told}
+    listed = dict(re.findall(r"^  (\S.*?)  .*  (\S+ fewer)$", text, re.MULTILINE))
+    assert listed == fewer
+    assert f"gets {fewer['halves']} of 100" in text
 
 
 def test_what_cannot_be_told_from_the_baseline_gives_way_to_it() -> None:

@@ -119,6 +119,10 @@ def test_weights_are_told_of_a_hundred() -> None:
         drive = factor * weights.drive
         share = 100.0 * drive / (drive + weights.drop + weights.lob)
         assert in_words(SCENARIO, drives, along, "us") == f"{share:.0f} of 100"
+    lobs = range_of("opponents.shots.lob=5:15", SCENARIO, with_numbers)
+    for along, lob in ((0.0, 5.0), (1.0, 15.0)):
+        share = 100.0 * lob / (lob + weights.drive + weights.drop)
+        assert in_words(SCENARIO, lobs, along, "us") == f"{share:.0f} of 100"
     speed = usual()["opponents.drive.speed.mean"]
     assert in_words(SCENARIO, speed, 0.0, "us") == "27.5 mph"
     stretch = usual()["pair.both.full_stretch"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from sim.comparison import Comparison
 from sim.scenario import Scenario
 from sim.tables import Row
+from sim.wording import TOLD
 
 
 def balls_in_control(comparison: Comparison) -> dict[str, int]:
@@ -44,4 +45,4 @@ def not_told_apart(comparison: Comparison) -> tuple[str, ...]:
 
 def without_verdict(differences: list[Row]) -> tuple[str, ...]:
     """The policies of the differences that are not told from none."""
-    return tuple(row["policy"] for row in differences if row["verdict"] not in ("more", "fewer"))
+    return tuple(row["policy"] for row in differences if row["verdict"] not in TOLD)

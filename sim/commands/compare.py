@@ -168,8 +168,7 @@ def compare(
         if every:
             # Refused before the first is played, not after some have been.
             for run in runs:
-                with run.reserved(force=kind.force):
-                    pass
+                run.check(kind)
         reached = [compare_one(run, kind) for run in runs]
     if not all(reached):
         sys.exit(PRECISION_NOT_REACHED)

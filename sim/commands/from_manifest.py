@@ -150,7 +150,9 @@ def _as_typed(parameter: click.Parameter, value: Any, where: str) -> Any:
         return value
     several = _takes_several(parameter)
     parts = value if isinstance(value, list) else [value]
-    plain = all(isinstance(part, str | int | float) and part is not True for part in parts)
+    plain = all(
+        isinstance(part, str | int | float) and not isinstance(part, bool) for part in parts
+    )
     if not plain or several != isinstance(value, list):
         kind = "a list of words or numbers" if several else "a word or a number"
         raise ManifestError(f"{where}: must be {kind}")

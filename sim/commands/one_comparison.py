@@ -56,6 +56,21 @@ class Planned:
 
         return reserved(self.folder, self.manifest, force=force, reads=self.reads)
 
+    def store(self) -> RunStore | None:
+        """The place for finished blocks, if the run is long enough to need one."""
+        from sim.draws import BLOCK
+        from sim.run_store import RunStore, store_folder
+
+        if "precision" not in self.options and self.scenario.run.shots <= _LONG_RUN * BLOCK:
+            return None
+        return RunStore(store_folder(self.folder), self.scenario)
+
+    def check(self, how: How) -> None:
+        """Refuse what would be refused before anything is played."""
+        with self.reserved(force=how.force):
+            if store := self.store():
+                store.check(resume=how.resume, force=how.force)
+
 
 def planned(
     file: ScenarioFile,
@@ -88,7 +103,7 @@ def compare_one(run: Planned, how: How) -> bool:
     precision = _precision(options)
     asked = None if precision is None else precision.points
     line = ProgressLine(scenario.name, asked, quiet=how.quiet)
-    store = _store(scenario, precision, folder)
+    store = run.store()
     state = (
         "finished blocks are kept, add --resume to go on."
         if store
@@ -169,16 +184,6 @@ def _precision(options: dict[str, Any]) -> Precision | None:
     return Precision(
         options["precision"], options["precision_of"], options["measure"], options["max_shots"]
     )
-
-
-def _store(scenario: Scenario, precision: Precision | None, folder: Path) -> RunStore | None:
-    """The place for finished blocks, if the run is long enough to need one."""
-    from sim.draws import BLOCK
-    from sim.run_store import RunStore, store_folder
-
-    if precision is None and scenario.run.shots <= _LONG_RUN * BLOCK:
-        return None
-    return RunStore(store_folder(folder), scenario)
 
 
 def _open(store: RunStore | None, how: How, line: ProgressLine) -> None:

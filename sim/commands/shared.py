@@ -32,7 +32,9 @@ if TYPE_CHECKING:
 OUT: Final = "reachshare-out"
 
 force_option: Final = click.option(
-    "--force", is_flag=True, help="Replace another run's results in the folder."
+    "--force",
+    is_flag=True,
+    help="Replace the results in the folder: another run's, or those changed since.",
 )
 set_option: Final = click.option(
     "--set",

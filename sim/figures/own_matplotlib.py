@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
@@ -34,12 +34,27 @@ def load() -> None:
 def _current(folder: Path) -> Iterator[None]:
     """Within, the folder is the current one. One that was removed can hold no file anyway."""
     try:
-        before = os.getcwd()
+        os.getcwd()
     except FileNotFoundError:
         yield
         return
-    os.chdir(folder)
+    with _way_back() as go_back:
+        os.chdir(folder)
+        try:
+            yield
+        finally:
+            go_back()
+
+
+@contextlib.contextmanager
+def _way_back() -> Iterator[Callable[[], None]]:
+    """How to return to the current folder, even to one whose path may not be followed."""
+    if os.chdir not in os.supports_fd:
+        before = os.getcwd()
+        yield lambda: os.chdir(before)
+        return
+    here = os.open(".", os.O_RDONLY)
     try:
-        yield
+        yield lambda: os.chdir(here)
     finally:
-        os.chdir(before)
+        os.close(here)

@@ -127,7 +127,7 @@ def _part_in_words(result: Sensitivity, k: int) -> str:
     _, high = result.indices.interval(result.indices.first_resampled)
     if 0.0 <= high[k] < _NEXT_TO_NOTHING:
         return "under 1 %"
-    return part_alone(result, k).replace("none", "0 %")
+    return part_alone(result, k)
 
 
 def _draw_key(figure: Figure, line: float) -> None:

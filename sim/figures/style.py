@@ -190,7 +190,7 @@ def percent(share: float, low: float, high: float) -> str:
     ('under 0.1 %', '0.0 %')
     """
     digits = decimals(low, high)
-    text, least = f"{100.0 * share:.{digits}f}", 10.0**-digits
+    text, least = wording.rounded(100.0 * share, digits), 10.0**-digits
     if share > 0.0 and float(text) == 0.0:
         return f"{UNDER} {least:.{digits}f} %"
     if share < 1.0 and float(text) == 100.0:
@@ -205,7 +205,7 @@ def interval(low: float, high: float) -> str:
     ('(90 to 93 %)', '(97.9 to 98.4 %)')
     """
     digits = decimals(low, high)
-    return f"({100.0 * low:.{digits}f} to {100.0 * high:.{digits}f} %)"
+    return f"({wording.rounded(100.0 * low, digits)} to {wording.rounded(100.0 * high, digits)} %)"
 
 
 def give_or_take(half_width: float) -> str:

@@ -19,6 +19,7 @@ from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, WIDTH, Look
 from sim.tables import Row
 from sim.tally import MEASURES
+from sim.wording import TOLD
 
 _COLUMNS: Final = 2
 _GAP: Final = 8.0
@@ -101,7 +102,7 @@ def differences_figure(sweep: Sweep) -> Figure:
         _draw_line(axes, axis, lines[place], keys, 1.0, "-")
         for row in lines[place] if len(axis.values) <= _MOST_MARKS else []:
             if not math.isnan(row["points"]):
-                told = row["verdict"] in ("more", "fewer")
+                told = row["verdict"] in TOLD
                 marks.draw_mark(axes, row[axis.column], row["points"], filled=told)
 
     measure, baseline = MEASURE_WORDS[plan.measure], plan.scenario.baseline.name

@@ -12,7 +12,7 @@ from sim.analyses.uncertainty import Estimate, Uncertainty
 from sim.figures import marks, scales, style
 from sim.figures.style import MARGIN, ROOM, SMALL, TEXT, Look, Units
 from sim.tables import Row
-from sim.wording import points
+from sim.wording import TOLD, points
 
 _HEADS: Final = {"in_control": "In control", "reached": "Reached"}
 _WIDEST_NAME: Final = 104.0
@@ -108,7 +108,7 @@ def _draw_panel(axes: Axes, estimates: list[Estimate], width: float) -> None:
             ends,
             place,
             abs(up),
-            filled=each.verdict in ("more", "fewer"),
+            filled=each.verdict in TOLD,
         )
 
 

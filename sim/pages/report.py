@@ -97,7 +97,7 @@ def context(report: Report, units: str) -> dict[str, Any]:
         "start": words.where_they_start(scenario),
         "answer": answer,
         "by_the_answer": words.BY_THE_ANSWER,
-        "also": [text for text in (answers.ranking(report), words.coarse_steps(report)) if text],
+        "also": [text for text in (ranking, words.coarse_steps(report)) if text],
         "icons": _icons(report, views, against),
         "alike": against is not None and not answers.told_from_other(report, report.leader),
         "directions": scenario.return_of_serve.directions,

@@ -33,7 +33,7 @@ from sim.texts.approach_tables import (
 )
 from sim.texts.table import aligned, length
 from sim.units import SHOWN_UNIT, in_unit, parse_quantity
-from sim.wording import CAUTIONS, LIMITS, counted, joined, of_hundred, points
+from sim.wording import CAUTIONS, LIMITS, TOLD, counted, joined, of_hundred, points
 
 _ASSUMED: Final = (
     "High and deep returns go out more easily, and a high one may be struck before it bounces: the "
@@ -174,7 +174,7 @@ def _gain(row: Row) -> str:
     >>> _gain({"points": 0.1, "points_low": -1.2, "points_high": 1.4, "verdict": "cannot tell yet"})
     'cannot tell yet (+0.1 [−1.2, +1.4])'
     """
-    told = row["verdict"] in ("more", "fewer")
+    told = row["verdict"] in TOLD
     return of_hundred(row) if told else f"{row['verdict']} ({points(row)})"
 
 

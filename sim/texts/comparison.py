@@ -20,6 +20,7 @@ from sim.wording import (
     CAUTIONS,
     DIRECTIONS,
     LIMITS,
+    TOLD,
     half_width,
     joined,
     of_hundred,
@@ -130,7 +131,7 @@ def _told(rows: list[Row]) -> str:
     """Differences in balls of 100, the largest first; after them what cannot be told from none."""
     told, groups, places = [], dict[str, list[str]](), places_together(rows)
     for row in sorted(rows, key=lambda row: -abs(row["points"])):
-        if row["verdict"] in ("more", "fewer"):
+        if row["verdict"] in TOLD:
             told.append(f"{row['policy']} {of_hundred(row, places)}")
         else:
             groups.setdefault(row["verdict"], []).append(row["policy"])

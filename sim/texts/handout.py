@@ -25,7 +25,7 @@ from sim.texts.handout_places import (
     told_apart,
 )
 from sim.texts.handout_words import Box, in_hundred, opponents, within
-from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, balls, joined, quoted
+from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, TOLD, balls, joined, quoted
 
 _PLANS: Final = {
     "follow": "Shift together, part of the way towards the side they strike from.",
@@ -277,7 +277,7 @@ def as_good(result: Handout) -> str:
         return f"{joined([*map(quoted, alike[:2]), *more])} did as well: as many in control."
     (reached,) = rows_of(rows, measure="reached", policy=alike[0])
     past = ""
-    if reached["verdict"] in ("more", "fewer"):
+    if reached["verdict"] in TOLD:
         number = balls(*(reached[f"points{end}"] for end in ("", "_low", "_high")))
         fewer = "fewer" if reached["verdict"] == "more" else "more"
         past = f", {number} {fewer} of 100 get past"

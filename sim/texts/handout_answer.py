@@ -10,7 +10,16 @@ from sim.run_in import PLAYERS
 from sim.tables import Row
 from sim.texts.handout import PageWords
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, DIRECTIONS, LIMITS, joined, of_hundred, percent, points
+from sim.wording import (
+    CAUTIONS,
+    DIRECTIONS,
+    LIMITS,
+    joined,
+    of_hundred,
+    percent,
+    places_together,
+    points,
+)
 
 
 def terminal_text(result: Handout, words: PageWords, units: str = "us") -> str:
@@ -77,7 +86,7 @@ def _why(result: Handout, choice: Choice) -> str:
     if choice.verdict == "":
         return "Why: it has most in control of all policies."
     if choice.verdict == "more":
-        fewer = of_hundred(rows[choice.baseline])
+        fewer = of_hundred(rows[choice.baseline], places_together(rows.values()))
         return (
             f"Why: it has most in control of all policies; {choice.baseline}, with which the "
             f"scenario compares them, gets {fewer} of 100."
@@ -157,10 +166,12 @@ def _place(place: tuple[float, float], units: str) -> str:
 def _policies(result: Handout) -> list[list[str]]:
     table = [["policy", "in control, %", "difference, points", "of 100"]]
     others = {row["policy"]: row for row in _against(result)}
+    places = places_together(others.values())
     rows = rows_of(result.comparison.summary_rows, lane="all")
     for row in sorted(rows, key=lambda row: -row["in_control_share"]):
         shares = (row[f"in_control_{part}"] for part in ("share", "low", "high"))
         line = [row["policy"], percent(*shares)]
         other = others.get(row["policy"])
-        table.append([*line, *((points(other), of_hundred(other)) if other else ("taught", ""))])
+        told = (points(other), of_hundred(other, places)) if other else ("taught", "")
+        table.append([*line, *told])
     return table

@@ -8,7 +8,7 @@ from sim.analyses.inputs import Input
 from sim.scenario import Scenario
 
 # Weights, of which only the proportions count.
-_WEIGHTS: Final = ("opponents.shots.drive", "opponents.lanes.cross")
+_WEIGHTS: Final = ("opponents.shots.", "opponents.lanes.")
 
 
 def in_words(scenario: Scenario, each: Input, along: float, units: str) -> str:
@@ -16,7 +16,7 @@ def in_words(scenario: Scenario, each: Input, along: float, units: str) -> str:
 
     ``along`` is from 0, its low end, to 1; the other weights are those of the ``scenario``.
     """
-    if each.key not in _WEIGHTS:
+    if not each.key.startswith(_WEIGHTS):
         number, blank, unit = each.shown(along, units).partition(" ")
         return number.replace("/", " and ") + blank + unit
     _, group, name = each.key.split(".")

@@ -7,6 +7,7 @@ from typing import Final
 from sim.analyses.report import Report
 from sim.tables import CANNOT_TELL, Row
 from sim.wording import (
+    TOLD,
     joined,
     of_hundred,
     percent,
@@ -78,7 +79,7 @@ def told_from_other(report: Report, policy: str) -> bool:
     if {policy, other} == {report.leader, report.rival}:
         return told_ahead(report)
     row = differences(report, "in_control").get(policy)
-    return row is not None and row["verdict"] in ("more", "fewer")
+    return row is not None and row["verdict"] in TOLD
 
 
 def answer(report: Report) -> str:

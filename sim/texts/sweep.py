@@ -27,7 +27,7 @@ from sim.texts.sweep_tables import (
     slices,
 )
 from sim.texts.table import aligned, length
-from sim.wording import CAUTIONS, LIMITS, counted, joined, percent, points
+from sim.wording import CAUTIONS, LIMITS, TOLD, counted, joined, percent, points
 
 _MOST_STRETCHES: Final = 4
 _MOST_OVERTAKINGS: Final = 8
@@ -95,7 +95,7 @@ def _answer(sweep: Sweep, rows: list[Row]) -> list[str]:
         best, now = setting_words(axes, setting), now_words(sweep, name)
         if is_now(sweep, name):
             sentences.append(f"{name}: {best}, as it is now, is the best that was tried.")
-        elif row["verdict"] in ("more", "fewer"):
+        elif row["verdict"] in TOLD:
             size, interval = _size(row)
             sentences.append(
                 f"{name}: at {best}, {size} of 100 {row['verdict']} {measure} than at the {now} "

@@ -8,7 +8,7 @@ from typing import Final
 from sim.analyses.uncertainty import Doubt, Estimate, Uncertainty
 from sim.tables import CANNOT_TELL, Row
 from sim.texts.table import aligned, escaped, grid
-from sim.wording import decimals, of_hundred, percent, points
+from sim.wording import TOLD, decimals, of_hundred, percent, places_together, points
 
 _MEASURE_WORDS: Final = {"in_control": "In control", "reached": "Reached"}
 _MOST_KEYS: Final = 4
@@ -67,8 +67,14 @@ def _one_told(words: str, difference: Estimate, baseline: str) -> str:
 def _told(differences: list[Estimate]) -> str:
     """The policies by verdict: more and fewer first, what cannot be told last."""
     ordered = sorted(differences, key=lambda each: -abs(each.doubt.mean))
-    told = [each for each in ordered if each.verdict in ("more", "fewer")]
-    groups = [", ".join(f"{each.policy} {of_hundred(_points_row(each))}" for each in told)]
+    told = [each for each in ordered if each.verdict in TOLD]
+    rows = [_points_row(each) for each in told]
+    places = places_together(rows)
+    groups = [
+        ", ".join(
+            f"{each.policy} {of_hundred(row, places)}" for each, row in zip(told, rows, strict=True)
+        )
+    ]
     others = {each.verdict for each in ordered if each not in told}
     for verdict in sorted(others, key=lambda verdict: (verdict == CANNOT_TELL, verdict)):
         names = ", ".join(each.policy for each in ordered if each.verdict == verdict)

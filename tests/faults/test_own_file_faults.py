@@ -113,3 +113,14 @@ def test_all_scenarios_are_refused_before_one_is_played(
     before = contents(anywhere)
     assert refused(forked_command(["compare", "--all", *FEW, "--out", "all", *baseline]))
     assert contents(anywhere) == before
+
+
+def test_blocks_of_an_interrupted_run_refuse_all_scenarios_beforehand(anywhere: Path) -> None:
+    store = anywhere / "all" / "fast-hitters.unfinished"
+    store.mkdir(parents=True)
+    (store / "block-000000.tally").write_bytes(b"kept")
+    before = contents(anywhere)
+    precise = ("--precision", "5", "--no-figures", "-q")
+    ended = forked_command(["compare", "--all", *precise, "--out", "all"])
+    assert refused(ended, "fast-hitters.unfinished", "add --resume")
+    assert contents(anywhere) == before

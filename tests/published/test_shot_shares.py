@@ -187,8 +187,8 @@ UNREVIEWED = Source("Unreviewed count of 25,000 third shots", "read")
 BOTH_COUNTS = Source("Matches of 2012-13 and unreviewed count", "read")
 FINALS = Source("27 finals of professionals", "read")
 # Its figures are whole percents; how it sampled is not known.
-OTHER_PROGRAM = Source("Another implementation of this model", "quoted")
-OTHER_PROGRAM_FAILING = {
+OTHER_IMPLEMENTATION = Source("Another implementation of this model", "quoted")
+OTHER_IMPLEMENTATION_FAILING = {
     "3.0": 28.0,
     "3.5": 23.0,
     "4.0": 16.0,
@@ -203,9 +203,9 @@ NEAR_IN_ONE_LANE = (
 DIFFERENT_RATES = dict.fromkeys(("3.0", "3.5", "4.0", "4.5"), NEAR_IN_ONE_LANE)
 
 
-def test_in_one_lane_ours_fail_as_often_as_the_other_program_says() -> None:
+def test_in_one_lane_ours_fail_as_often_as_the_other_implementation_says() -> None:
     # A point: half of it for its rounding, half for its shots, whose number is not known.
-    for level, published in OTHER_PROGRAM_FAILING.items():
+    for level, published in OTHER_IMPLEMENTATION_FAILING.items():
         lost, played = after_one_return(level, "line", "line")
         assert 100.0 * lost.sum() / played.sum() == pytest.approx(published, abs=1.0)
 
@@ -296,7 +296,7 @@ CHECKS = [
     *(
         Check(
             f"third shots that fail after returns down the line, {level}",
-            OTHER_PROGRAM,
+            OTHER_IMPLEMENTATION,
             published,
             partial(failing, level, ("line",)),
             allowed=0.5,
@@ -305,7 +305,7 @@ CHECKS = [
             decimals=1,
             differs=DIFFERENT_RATES.get(level, ""),
         )
-        for level, published in OTHER_PROGRAM_FAILING.items()
+        for level, published in OTHER_IMPLEMENTATION_FAILING.items()
     ),
 ]
 PROPERTIES = [
@@ -319,7 +319,7 @@ PROPERTIES = [
     ),
     Property(
         "Aimed at the line alone, ours fail as often to a point.",
-        OTHER_PROGRAM,
-        test_in_one_lane_ours_fail_as_often_as_the_other_program_says,
+        OTHER_IMPLEMENTATION,
+        test_in_one_lane_ours_fail_as_often_as_the_other_implementation_says,
     ),
 ]

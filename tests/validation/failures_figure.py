@@ -21,7 +21,7 @@ from tests.published.test_shot_shares import (
     EXTRACT,
     FAILING_AT_4,
     FAILING_PROFESSIONALS,
-    OTHER_PROGRAM_FAILING,
+    OTHER_IMPLEMENTATION_FAILING,
     failing,
     failing_by_shot,
     failing_of_all_levels,
@@ -51,8 +51,8 @@ def groups() -> list[tuple[str, list[Row]]]:
     return [
         ("All third shots, and published ranges", [Row(*r) for r in _levels(ranges)]),
         (
-            "After returns down the line, and another program",
-            [Row(n, failing(n, ("line",)), OTHER_PROGRAM_FAILING[n]) for n in LEVELS],
+            "After returns down the line, and another implementation",
+            [Row(n, failing(n, ("line",)), OTHER_IMPLEMENTATION_FAILING[n]) for n in LEVELS],
         ),
         (
             "All levels together, and an unreviewed count",
