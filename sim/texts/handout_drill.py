@@ -184,13 +184,16 @@ def _expected(low: int, high: int) -> str:
 
 def _what_then(result: Handout, low: int) -> list[str]:
     """When to go on, and what to look at when too few were taken."""
+    onward = "go to another picture, then to live points"
+    if len(result.lessons) == 1:
+        onward = "go on to live points"
     if low == 0:
-        return ["Then go to the next picture, then to live points."]
+        return [f"Then {onward}."]
     stop = " and split step" if result.policy.split_step else ""
     luck = f"{50.0 * (1.0 - SURE):.0f} times in 100"
     return [
         f"Fewer than {low} (by luck less than {luck}): check places{stop}. {low} or more on two "
-        "days: go to the next picture, then to live points."
+        f"days: {onward}."
     ]
 
 
