@@ -36,10 +36,17 @@ def test_a_scenario_written_as_toml_reads_back_the_same(tables: Tables) -> None:
     assert again.digest() == Scenario.model_validate(tables).digest()
 
 
+NAMES = ("name", "baseline", "question")
+
+
 def in_one_system(value: Any, units: dict[str, str]) -> Any:
     """Tables with every quantity in the units of one system, to the last digit."""
     if isinstance(value, dict):
-        return {key: in_one_system(inner, units) for key, inner in value.items()}
+        # A name may look like a quantity, as 0' 2 does.
+        return {
+            key: inner if key in NAMES else in_one_system(inner, units)
+            for key, inner in value.items()
+        }
     if isinstance(value, list):
         return [in_one_system(inner, units) for inner in value]
     for dimension, unit in units.items():
