@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from sim.comparison import compare
@@ -63,6 +63,7 @@ AMERICAN = {"length": "in", "speed": "mph", "mass": "oz", "temperature": "F", "s
 
 
 @given(scenarios())
+@example({"name": "0' 2"})
 @corners(15)
 def test_units_do_not_change_a_scenario(tables: Tables) -> None:
     metric, american = (
