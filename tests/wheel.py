@@ -41,7 +41,9 @@ def expected_files() -> set[str]:
     """The files of the source tree that belong into a wheel, by their place in it."""
     package = {f"sim/{path.relative_to(ROOT / 'sim')}" for path in (ROOT / "sim").rglob("*")}
     scenarios = {f"sim/scenarios/{path.name}" for path in (ROOT / "scenarios").iterdir()}
-    return {name for name in package | scenarios if Path(name).suffix in SUFFIXES}
+    of_ours = {name for name in package | scenarios if Path(name).suffix in SUFFIXES}
+    # Has no suffix; `sim.figures.own_matplotlib` needs it.
+    return of_ours | {"sim/figures/matplotlibrc"}
 
 
 def check_contents(wheel: Path, other: Path) -> None:
